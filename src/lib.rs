@@ -1,0 +1,24 @@
+//! Reads the pH of a photographic stop bath from a photo of its indicator beside a grey card.
+//!
+//! The way of the data, one stage a module:
+//!
+//! photo bytes -> [`measurement::frame::Frame`] -> [`measurement::regions::Regions`] -> ring values
+//! -> fit of a spectral model -> posterior over the base fraction -> pH with an interval -> state
+//! -> [`measurement::reading::Reading`] -> report.
+
+pub mod quantity;
+
+pub mod colour;
+
+pub mod indicator;
+
+pub mod measurement;
+
+pub mod scene;
+
+pub mod photo;
+
+pub mod present;
+
+#[doc(hidden)]
+pub mod cli;

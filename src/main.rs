@@ -1,0 +1,7 @@
+//! The command line of tintpoint: parse, run, exit code.
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    tintpoint::cli::main()
+}

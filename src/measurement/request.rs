@@ -1,0 +1,51 @@
+//! What the caller asks of one photo.
+
+use super::regions::{Circle, Rectangle};
+use crate::indicator::Indicator;
+use crate::quantity::{Celsius, IonicStrength, Ph, Reflectance};
+
+/// Kind of light, told or to be inferred.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum LightChoice {
+    /// Inferred from the photo.
+    #[default]
+    Auto,
+    /// Sun or sky.
+    Daylight,
+    /// Filament lamp.
+    Tungsten,
+    /// White LED.
+    Led,
+    /// Fluorescent tube or compact lamp.
+    Fluorescent,
+}
+
+/// pH limits of the states.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Limits {
+    /// Fresh below, nearing exhaustion from here.
+    pub nearing: Ph,
+    /// Spent from here on; not below `nearing`.
+    pub spent: Ph,
+}
+
+/// Everything `read` needs to know beside the photo.
+#[derive(Debug, Clone)]
+pub struct Request {
+    /// The dye in the cups.
+    pub indicator: &'static Indicator,
+    /// Kind of light.
+    pub light: LightChoice,
+    /// Where the card is, upright pixels; found when absent.
+    pub card: Option<Rectangle>,
+    /// Reflectance of the card.
+    pub card_reflectance: Reflectance,
+    /// Where the cups are, upright pixels, radius of the liquid's surface; found when empty.
+    pub cups: Vec<Circle>,
+    /// Ionic strength of the bath, mol/l.
+    pub ionic_strength: IonicStrength,
+    /// Temperature of the bath.
+    pub temperature: Celsius,
+    /// Limits of the states.
+    pub limits: Limits,
+}

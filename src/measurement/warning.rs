@@ -1,0 +1,67 @@
+//! Every warning and refusal, with the figures its message needs.
+
+/// Something to tell about a photo or a cup. Its words live in `present::words`.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub enum Notice {
+    /// No white light: one or two channels carry no signal.
+    Safelight,
+    /// No grey card was found.
+    CardMissing,
+    /// The card is clipped in the named channel; share of its pixels 0 to 1.
+    CardClipped { channel: &'static str, share: f64 },
+    /// Parts of the card differ in brightness by this ratio.
+    CardShaded { ratio: f64 },
+    /// White areas differ in colour; difference of log10 channel ratios.
+    MixedLight { difference: f64 },
+    /// The brightest white is this far below full scale (0 to 1, linear).
+    TooDark { white: f64 },
+    /// Edges are this many pixels wide.
+    Blurred { pixels: f64 },
+    /// No cup was found.
+    CupMissing,
+    /// No dye to speak of; fitted dose.
+    TooPale { dose: f64 },
+    /// Too deep to see through; fitted dose.
+    TooDeep { dose: f64 },
+    /// Brown stain dominates; its density at 420 nm.
+    Stained { density: f64 },
+    /// A colour this indicator cannot have; misfit in multiples of what is expected.
+    OtherDye { misfit: f64 },
+    /// The cup reaches outside the picture or is too small to measure.
+    CupUnusable,
+    /// Fresh and spent are both still possible.
+    Undecided { fresh: f64, spent: f64 },
+    /// Plain yellow cannot show how much reserve is left.
+    ReserveUnseen,
+    /// The pH lies beyond what the indicator can show; only a bound is given.
+    BoundOnly,
+    /// A colour profile that could not be used; its name.
+    ProfileIgnored { name: String },
+}
+
+impl Notice {
+    /// The stable code of the report.
+    #[must_use]
+    pub fn code(&self) -> &'static str {
+        match self {
+            Notice::Safelight => "safelight",
+            Notice::CardMissing => "card-missing",
+            Notice::CardClipped { .. } => "card-clipped",
+            Notice::CardShaded { .. } => "card-shaded",
+            Notice::MixedLight { .. } => "mixed-light",
+            Notice::TooDark { .. } => "too-dark",
+            Notice::Blurred { .. } => "blurred",
+            Notice::CupMissing => "cup-missing",
+            Notice::TooPale { .. } => "too-pale",
+            Notice::TooDeep { .. } => "too-deep",
+            Notice::Stained { .. } => "stained",
+            Notice::OtherDye { .. } => "other-dye",
+            Notice::CupUnusable => "cup-unusable",
+            Notice::Undecided { .. } => "undecided",
+            Notice::ReserveUnseen => "reserve-unseen",
+            Notice::BoundOnly => "bound-only",
+            Notice::ProfileIgnored { .. } => "profile-ignored",
+        }
+    }
+}

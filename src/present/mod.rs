@@ -1,0 +1,3 @@
+//! Values to text and picture bytes; no files.
+
+pub mod json;

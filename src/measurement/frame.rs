@@ -111,9 +111,7 @@ impl Frame {
         }
         let levels = if matches!(samples, Samples::Eight(_)) { 256 } else { 65536 };
         let tables = [0, 1, 2].map(|c| {
-            (0..levels)
-                .map(|level| srgb_encode(space.curves[c].decode(f64::from(level) / f64::from(levels - 1))) as f32)
-                .collect()
+            (0..levels).map(|level| srgb_encode(space.curves[c].decode(f64::from(level) / f64::from(levels - 1))) as f32).collect()
         });
         Ok(Frame { width, height, orientation, samples, space, tables })
     }

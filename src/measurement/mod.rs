@@ -14,12 +14,7 @@ use request::Request;
 #[must_use]
 pub fn read(frame: &Frame, request: &Request) -> Reading {
     let regions = regions::locate(frame, request);
-    let cups = regions
-        .cups
-        .iter()
-        .enumerate()
-        .map(|(index, cup)| CupReading::unjudged(index + 1, cup, request.indicator.name))
-        .collect();
+    let cups = regions.cups.iter().enumerate().map(|(index, cup)| CupReading::unjudged(index + 1, cup, request.indicator.name)).collect();
     Reading {
         width: frame.upright_width(),
         height: frame.upright_height(),

@@ -28,6 +28,8 @@ pub struct Indicator {
     pub ratio: f64,
     /// Relative standard uncertainty of `ratio`.
     pub ratio_sd: f64,
+    /// Absorptivity of the base form over that of the acid form, both at the acid form's peak.
+    pub rest: f64,
     /// Apparent pKa' on the meter scale at 25 C and ionic strength 0.1 mol/l.
     pub pka: Pka,
     /// Standard uncertainty of `pka`.

@@ -74,13 +74,36 @@ pub fn band(family: BandFamily, peak_nm: f64, mix: f64, stretch: f64, nm: f64) -
     (1.0 - mix) * one(pair[0]) + mix * one(pair[1])
 }
 
+/// Blend of the two measured dyes taken when nothing more is known.
+pub const USUAL_MIX: f64 = 0.3;
+
+/// Absorptivity of the acid form at `nm`, relative to its nominal peak.
+#[must_use]
+pub fn acid(indicator: &Indicator, peak_nm: f64, mix: f64, stretch: f64, nm: f64) -> f64 {
+    band(indicator.acid_family, peak_nm, mix, stretch, nm)
+}
+
+/// Absorptivity of the base form at `nm`, relative to the acid form's nominal peak.
+///
+/// The far end of the base form's band, near the acid form's peak, is scaled to the published rest absorptivity there:
+/// it differs much from dye to dye, and the base form's own violet absorption is what a camera takes for remaining acid form.
+#[must_use]
+pub fn base(indicator: &Indicator, peak_nm: f64, mix: f64, stretch: f64, nm: f64) -> f64 {
+    let height = indicator.ratio * band(indicator.base_family, peak_nm, mix, stretch, nm);
+    if indicator.base_family == BandFamily::Yellow || indicator.rest <= 0.0 {
+        return height;
+    }
+    let nominal = indicator.ratio * band(indicator.base_family, indicator.base_nm, mix, 1.0, indicator.acid_nm);
+    let scale = (indicator.rest / nominal.max(1e-6)).clamp(0.1, 4.0);
+    // Blends from the scaled end to the band as measured about 25 nm redward of the acid peak.
+    let redward = 1.0 / (1.0 + (-(nm - indicator.acid_nm - 25.0) / 9.0).exp());
+    height * (scale + (1.0 - scale) * redward)
+}
+
 /// Absorptivity of the acid and the base form at `nm`, relative to the acid form's peak.
 #[must_use]
 pub fn absorptivity(indicator: &Indicator, nm: f64) -> (f64, f64) {
-    (
-        band(indicator.acid_family, indicator.acid_nm, 0.5, 1.0, nm),
-        indicator.ratio * band(indicator.base_family, indicator.base_nm, 0.5, 1.0, nm),
-    )
+    (acid(indicator, indicator.acid_nm, USUAL_MIX, 1.0, nm), base(indicator, indicator.base_nm, USUAL_MIX, 1.0, nm))
 }
 
 #[cfg(test)]

@@ -1,0 +1,231 @@
+//! Marginalises the fit over lights and cameras: what the colour of each cup proves.
+
+use super::model::Wave;
+use super::model::dye::DyeBasis;
+use super::model::fit::{Fit, Laplace, Measured, Patch, Problem, Unknowns};
+use super::model::forward::{Model, Surface, stain_shape};
+use super::model::hypothesis::Hypothesis;
+use super::model::parameters::{self as prior, LocalVector, SharedVector, local, shared};
+use super::samples::{CardSamples, CupSamples, Sample};
+use crate::colour::tone::srgb_decode;
+use crate::indicator::Indicator;
+
+/// What no term of the model explains, share of full scale (simulated photos of other cameras leave 0.004 to 0.006).
+const MISFIT: f64 = 0.005;
+
+/// One Gaussian of the mixture: a cup's base fraction under one hypothesis.
+#[derive(Debug, Clone, Copy)]
+pub struct Component {
+    /// Probability of the hypothesis.
+    pub weight: f64,
+    /// Natural logit of the base fraction.
+    pub logit: f64,
+    /// Standard deviation of the base fraction.
+    pub sd: f64,
+}
+
+/// Everything the fit says of one cup.
+#[derive(Debug, Clone)]
+pub struct CupEstimate {
+    /// The mixture over hypotheses.
+    pub components: Vec<Component>,
+    /// Mean optical dose.
+    pub dose: f64,
+    /// Mean density of stain at 420 nm.
+    pub stain: f64,
+    /// Residuals against their uncertainty under the best hypothesis, root mean square.
+    pub misfit: f64,
+}
+
+/// Everything the fit says of a photo.
+#[derive(Debug, Clone)]
+pub struct Estimate {
+    /// Probability of each hypothesis, in the order given.
+    pub weights: Vec<f64>,
+    /// Each cup.
+    pub cups: Vec<CupEstimate>,
+}
+
+/// Turns samples into what the model predicts. Cups follow the order of `cups`.
+#[must_use]
+pub fn measured(card: Option<(&CardSamples, f64)>, cups: &[&CupSamples]) -> Measured {
+    let patch = |surface: Surface, sample: &Sample, more: f64| Patch {
+        surface,
+        value: sample.value,
+        sd: [0, 1, 2].map(|c| (MISFIT.powi(2) + more * more + sample.noise(c).powi(2)).sqrt()),
+    };
+    Measured {
+        common: card.iter().map(|(samples, reflectance)| patch(Surface::Card(*reflectance), &samples.whole, 0.0)).collect(),
+        cups: cups
+            .iter()
+            .map(|cup| {
+                let mut patches: Vec<Patch> =
+                    cup.rings.iter().map(|ring| patch(Surface::Liquid(ring.square), &ring.sample, 0.0)).collect();
+                patches.extend(cup.white.iter().map(|white| patch(Surface::White, white, 0.002)));
+                patches
+            })
+            .collect(),
+    }
+}
+
+/// Log level of a perfect diffuser from white, else from the card.
+fn start_level(measured: &Measured) -> f64 {
+    let linear = |patch: &Patch| srgb_decode(patch.value[1].clamp(0.02, 1.0));
+    let whites: Vec<f64> = measured
+        .cups
+        .iter()
+        .flatten()
+        .filter(|patch| patch.surface == Surface::White)
+        .map(|patch| linear(patch) / prior::WHITE)
+        .collect();
+    let level = if whites.is_empty() {
+        measured
+            .common
+            .iter()
+            .find_map(|patch| if let Surface::Card(reflectance) = patch.surface { Some(linear(patch) / reflectance) } else { None })
+            .unwrap_or(0.6)
+    } else {
+        whites.iter().sum::<f64>() / whites.len() as f64
+    };
+    level.clamp(0.01, 3.0).ln()
+}
+
+/// Coarse search of fraction and dose of each cup under one hypothesis.
+fn start(problem: &Problem<'_>) -> Unknowns {
+    let mut shared = SharedVector::zeros();
+    shared[shared::LEVEL] = (start_level(problem.measured) - prior::LEVEL.mean) / prior::LEVEL.sd;
+    let model = Model::new(problem.hypothesis, problem.basis, problem.stain, &shared);
+    let cups = problem
+        .measured
+        .cups
+        .iter()
+        .map(|patches| {
+            let mut best = (f64::INFINITY, LocalVector::zeros());
+            for logit in [-5.0, -3.5, -2.5, -1.7, -1.0, -0.3, 0.4, 1.2, 2.2, 3.5] {
+                for log_dose in [-2.5, -1.6, -0.9, -0.4, 0.1, 0.6, 1.1, 1.6] {
+                    let mut z = LocalVector::zeros();
+                    z[local::LOGIT] = (logit - prior::LOGIT.mean) / prior::LOGIT.sd;
+                    z[local::DOSE] = (log_dose - prior::DOSE.mean) / prior::DOSE.sd;
+                    let cost: f64 = patches
+                        .iter()
+                        .filter(|patch| matches!(patch.surface, Surface::Liquid(_)))
+                        .step_by(2)
+                        .map(|patch| {
+                            let predicted = model.predict(patch.surface, &z).value;
+                            (0..3).map(|c| (patch.value[c] - predicted[c]).abs()).sum::<f64>()
+                        })
+                        .sum();
+                    if cost < best.0 {
+                        best = (cost, z);
+                    }
+                }
+            }
+            best.1
+        })
+        .collect();
+    Unknowns { shared, cups }
+}
+
+/// Steps before the less probable hypotheses are dropped.
+const FIRST_STEPS: usize = 6;
+/// Steps at most for those kept.
+const MOST_STEPS: usize = 25;
+/// Hypotheses this much worse in cost than the best are dropped: their weight would be below e^-6.
+const HOPELESS: f64 = 12.0;
+/// Hypotheses kept at most after the first steps.
+const KEPT: usize = 24;
+/// Hypotheses that are tried again from other starting points.
+const RESTARTED: usize = 6;
+
+/// Fits every hypothesis and weighs them.
+#[must_use]
+pub fn estimate(hypotheses: &[Hypothesis], dye: &Indicator, measured: &Measured) -> Option<Estimate> {
+    let basis = DyeBasis::new(dye);
+    let stain: Wave = stain_shape();
+    let problem = |h: usize| Problem { hypothesis: &hypotheses[h], basis: &basis, stain: &stain, measured };
+    let unknowns = start(&problem(0));
+    let mut fits: Vec<(usize, Fit)> = (0..hypotheses.len())
+        .map(|h| {
+            let problem = problem(h);
+            let mut fit = problem.start(unknowns.clone());
+            for _ in 0..FIRST_STEPS {
+                problem.step(&mut fit);
+            }
+            (h, fit)
+        })
+        .collect();
+    fits.sort_by(|a, b| a.1.cost.total_cmp(&b.1.cost));
+    fits.truncate(KEPT);
+    for (h, fit) in &mut fits {
+        finish(&problem(*h), fit);
+    }
+    for (h, fit) in fits.iter_mut().take(RESTARTED) {
+        restart(&problem(*h), fit);
+    }
+    let lowest = fits.iter().map(|(_, fit)| fit.cost).fold(f64::INFINITY, f64::min);
+    fits.retain(|(_, fit)| fit.cost < lowest + HOPELESS);
+    let mut candidates: Vec<(usize, Fit, Laplace, f64)> = fits
+        .into_iter()
+        .filter_map(|(h, fit)| {
+            let laplace = fit.laplace()?;
+            let log_weight = hypotheses[h].log_prior - 0.5 * (fit.cost - lowest) - 0.5 * laplace.log_determinant;
+            Some((h, fit, laplace, log_weight))
+        })
+        .collect();
+    let most = candidates.iter().map(|c| c.3).fold(f64::NEG_INFINITY, f64::max);
+    let total: f64 = candidates.iter().map(|c| (c.3 - most).exp()).sum();
+    for candidate in &mut candidates {
+        candidate.3 = (candidate.3 - most).exp() / total;
+    }
+    candidates.sort_by(|a, b| b.3.total_cmp(&a.3));
+    let (best, best_fit, ..) = candidates.first()?;
+    let best = problem(*best);
+    let mut weights = vec![0.0; hypotheses.len()];
+    for (h, _, _, weight) in &candidates {
+        weights[*h] = *weight;
+    }
+    let cups = (0..measured.cups.len())
+        .map(|k| {
+            let mean = |value: &dyn Fn(&Fit) -> f64| candidates.iter().map(|(_, fit, _, w)| w * value(fit)).sum::<f64>();
+            CupEstimate {
+                components: candidates
+                    .iter()
+                    .map(|(_, fit, laplace, weight)| {
+                        let a = fit.base_fraction(k);
+                        let logit_sd = prior::LOGIT.sd * laplace.cups[k][(local::LOGIT, local::LOGIT)].sqrt();
+                        Component { weight: *weight, logit: (a / (1.0 - a)).ln(), sd: logit_sd * a * (1.0 - a) }
+                    })
+                    .collect(),
+                dose: mean(&|fit| prior::DOSE.at(fit.unknowns.cups[k][local::DOSE]).exp()),
+                stain: mean(&|fit| prior::STAIN.at(fit.unknowns.cups[k][local::STAIN]).exp()),
+                misfit: best.cup_misfit(&best_fit.unknowns, k),
+            }
+        })
+        .collect();
+    Some(Estimate { weights, cups })
+}
+
+fn finish(problem: &Problem<'_>, fit: &mut Fit) {
+    for _ in 0..MOST_STEPS {
+        if fit.converged {
+            break;
+        }
+        problem.step(fit);
+    }
+}
+
+/// Tries again with every cup half a pH unit lower and higher, and keeps what is better.
+fn restart(problem: &Problem<'_>, fit: &mut Fit) {
+    let shift = 0.5 * std::f64::consts::LN_10 / prior::LOGIT.sd;
+    for direction in [-shift, shift] {
+        let mut unknowns = fit.unknowns.clone();
+        for cup in &mut unknowns.cups {
+            cup[local::LOGIT] += direction;
+        }
+        let mut trial = problem.start(unknowns);
+        finish(problem, &mut trial);
+        if trial.cost < fit.cost - 0.01 {
+            *fit = trial;
+        }
+    }
+}

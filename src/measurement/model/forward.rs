@@ -1,0 +1,237 @@
+//! Predicts the encoded value of every patch that was measured, with derivatives.
+
+use super::dye::{ACID_TRAITS, BASE_TRAITS, DyeBasis};
+use super::hypothesis::Hypothesis;
+use super::parameters::{self as prior, LOCAL, LocalVector, SHARED, SharedVector, WHITE, local, shared};
+use super::{WAVES, Wave, nanometres};
+use crate::colour::tone::srgb_encode;
+use std::f64::consts::LN_10;
+
+/// What a patch shows.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Surface {
+    /// Liquid; mean squared distance from the middle in radii.
+    Liquid(f64),
+    /// White beside a cup.
+    White,
+    /// The grey card; its reflectance.
+    Card(f64),
+}
+
+/// Prediction and derivatives of one patch; rows R, G, B.
+#[derive(Debug, Clone)]
+pub struct Prediction {
+    /// Encoded value.
+    pub value: [f64; 3],
+    /// Derivatives by the shared unknowns.
+    pub shared: [[f64; SHARED]; 3],
+    /// Derivatives by the cup's unknowns.
+    pub local: [[f64; LOCAL]; 3],
+}
+
+/// Rec. 709 luminance weights of linear sRGB.
+const LUMINANCE: [f64; 3] = [0.2126, 0.7152, 0.0722];
+/// Width of the upper clip, encoded: the shoulder of common tone curves near white.
+const CEILING: f64 = 0.008;
+
+/// The model at one point of the shared unknowns.
+#[derive(Debug)]
+pub struct Model<'a> {
+    hypothesis: &'a Hypothesis,
+    basis: &'a DyeBasis,
+    acid: Wave,
+    base: Wave,
+    stain: &'a Wave,
+    gain: [f64; 3],
+    level: f64,
+    saturation: f64,
+    tone: [f64; 3],
+    card: f64,
+    veil: f64,
+    floor: f64,
+    channel: [[f64; 3]; 2],
+}
+
+/// Absorption of brown stain relative to 420 nm: falls exponentially, as of tannins and oxidised developer (common knowledge of
+/// coloured dissolved matter: a slope of about 1/80 per nm in the visible).
+#[must_use]
+pub fn stain_shape() -> Wave {
+    std::array::from_fn(|i| (-(nanometres(i) - 420.0) / 80.0).exp())
+}
+
+/// Transmission of one ring: per channel its value and derivatives by exponent-like quantities.
+struct Transmission {
+    value: [f64; 3],
+    acid: [f64; 3],
+    base: [f64; 3],
+    stain: [f64; 3],
+    traits: [[f64; ACID_TRAITS + BASE_TRAITS]; 3],
+}
+
+impl<'a> Model<'a> {
+    /// Prepares what all patches share.
+    #[must_use]
+    pub fn new(hypothesis: &'a Hypothesis, basis: &'a DyeBasis, stain: &'a Wave, z: &SharedVector) -> Self {
+        let (acid, base) = basis.forms(z);
+        Model {
+            hypothesis,
+            basis,
+            acid,
+            base,
+            stain,
+            gain: [prior::GAIN.at(z[shared::RED]).exp(), 1.0, prior::GAIN.at(z[shared::BLUE]).exp()],
+            level: prior::LEVEL.at(z[shared::LEVEL]),
+            saturation: prior::SATURATION.at(z[shared::SATURATION]),
+            tone: [prior::TONE_ONE.at(z[shared::TONE_ONE]), prior::TONE_TWO.at(z[shared::TONE_TWO]), prior::LIFT.at(z[shared::LIFT])],
+            card: prior::CARD.at(z[shared::CARD]),
+            veil: prior::VEIL.at(z[shared::VEIL]).exp(),
+            floor: prior::FLOOR.at(z[shared::FLOOR]).exp(),
+            channel: [0, 1].map(|form| {
+                [0, 1, 2].map(|c| prior::CHANNEL * z[if form == 0 { shared::ACID_CHANNEL } else { shared::BASE_CHANNEL } + c])
+            }),
+        }
+    }
+
+    /// Beer-Lambert through the liquid, integrated in each channel.
+    fn transmission(&self, fraction: f64, dose: f64, stain: f64, depth: f64) -> Transmission {
+        let (acid_part, base_part, stain_part) =
+            (-LN_10 * dose * depth * (1.0 - fraction), -LN_10 * dose * depth * fraction, -LN_10 * stain * depth);
+        let through: Wave =
+            std::array::from_fn(|i| (acid_part * self.acid[i] + base_part * self.base[i] + stain_part * self.stain[i]).exp());
+        let mut out = Transmission { value: [0.0; 3], acid: [0.0; 3], base: [0.0; 3], stain: [0.0; 3], traits: [[0.0; ACID_TRAITS + BASE_TRAITS]; 3] };
+        for c in 0..3 {
+            let seen: Wave = std::array::from_fn(|i| self.hypothesis.weights[c][i] * through[i]);
+            let along = |shape: &Wave| -> f64 { (0..WAVES).map(|i| seen[i] * shape[i]).sum() };
+            let total: f64 = seen.iter().sum();
+            out.value[c] = total;
+            out.acid[c] = along(&self.acid) / total;
+            out.base[c] = along(&self.base) / total;
+            out.stain[c] = along(self.stain) / total;
+            for (k, shape) in self.basis.acid_traits.iter().enumerate() {
+                out.traits[c][k] = acid_part * along(shape) / total;
+            }
+            for (k, shape) in self.basis.base_traits.iter().enumerate() {
+                out.traits[c][ACID_TRAITS + k] = base_part * along(shape) / total;
+            }
+        }
+        out
+    }
+
+    /// Encoded value of a patch and its derivatives.
+    #[must_use]
+    pub fn predict(&self, surface: Surface, z: &LocalVector) -> Prediction {
+        // Raw camera values x and their derivatives by each unknown that acts before the matrix.
+        let mut raw = [0.0; 3];
+        let mut raw_shared = [[0.0; SHARED]; 3];
+        let mut raw_local = [[0.0; LOCAL]; 3];
+        match surface {
+            Surface::Card(reflectance) => {
+                let level = (self.level + self.card).exp() * reflectance;
+                for c in 0..3 {
+                    raw[c] = level * self.gain[c];
+                    raw_shared[c][shared::CARD] = raw[c] * prior::CARD.sd;
+                }
+            }
+            Surface::White => {
+                let level = (self.level + prior::SHADE.at(z[local::SHADE])).exp() * WHITE;
+                for c in 0..3 {
+                    raw[c] = level * self.gain[c];
+                    raw_local[c][local::SHADE] = raw[c] * prior::SHADE.sd;
+                }
+            }
+            Surface::Liquid(square) => self.liquid(square, z, &mut raw, &mut raw_shared, &mut raw_local),
+        }
+        for c in 0..3 {
+            raw_shared[c][shared::LEVEL] = raw[c] * prior::LEVEL.sd;
+        }
+        raw_shared[0][shared::RED] = raw[0] * prior::GAIN.sd;
+        raw_shared[2][shared::BLUE] = raw[2] * prior::GAIN.sd;
+        self.develop(raw, &raw_shared, &raw_local)
+    }
+
+    fn liquid(&self, square: f64, z: &LocalVector, raw: &mut [f64; 3], raw_shared: &mut [[f64; SHARED]; 3], raw_local: &mut [[f64; LOCAL]; 3]) {
+        let fraction = 1.0 / (1.0 + (-prior::LOGIT.at(z[local::LOGIT])).exp());
+        let dose = prior::DOSE.at(z[local::DOSE]).exp();
+        let stain = prior::STAIN.at(z[local::STAIN]).exp();
+        let depth = (1.0 - prior::SLOPE.at(z[local::SLOPE]) * square).max(0.05);
+        let through = self.transmission(fraction, dose, stain, depth);
+        let level = (self.level + prior::SHADE.at(z[local::SHADE]) + prior::OFFSET.at(z[local::OFFSET])).exp() * WHITE;
+        for c in 0..3 {
+            let (eta_acid, eta_base) = (self.channel[0][c], self.channel[1][c]);
+            // The channel exponents act on the mean absorptivity of the form in that channel.
+            let extra = -LN_10 * dose * depth * ((1.0 - fraction) * eta_acid * through.acid[c] + fraction * eta_base * through.base[c]);
+            let passed = through.value[c] * extra.exp();
+            let scale = level * self.gain[c];
+            raw[c] = scale * (passed + self.veil / WHITE);
+            let seen = scale * passed;
+            let (acid, base) = (through.acid[c] * (1.0 + eta_acid), through.base[c] * (1.0 + eta_base));
+            let mixed = (1.0 - fraction) * acid + fraction * base;
+            raw_local[c][local::LOGIT] = seen * -LN_10 * dose * depth * (base - acid) * fraction * (1.0 - fraction) * prior::LOGIT.sd;
+            raw_local[c][local::DOSE] = seen * -LN_10 * dose * depth * mixed * prior::DOSE.sd;
+            let by_depth = -LN_10 * (dose * mixed + stain * through.stain[c]);
+            raw_local[c][local::SLOPE] = seen * by_depth * -square * prior::SLOPE.sd;
+            raw_local[c][local::OFFSET] = raw[c] * prior::OFFSET.sd;
+            raw_local[c][local::SHADE] = raw[c] * prior::SHADE.sd;
+            raw_local[c][local::STAIN] = seen * -LN_10 * depth * through.stain[c] * stain * prior::STAIN.sd;
+            raw_shared[c][shared::VEIL] = scale * self.veil / WHITE * prior::VEIL.sd;
+            for k in 0..ACID_TRAITS + BASE_TRAITS {
+                raw_shared[c][shared::ACID + k] = seen * through.traits[c][k];
+            }
+            raw_shared[c][shared::ACID_CHANNEL + c] = seen * -LN_10 * dose * depth * (1.0 - fraction) * through.acid[c] * prior::CHANNEL;
+            raw_shared[c][shared::BASE_CHANNEL + c] = seen * -LN_10 * dose * depth * fraction * through.base[c] * prior::CHANNEL;
+        }
+    }
+
+    /// Camera values to encoded values: matrix, saturation, soft clip, encoding, tone.
+    fn develop(&self, raw: [f64; 3], raw_shared: &[[f64; SHARED]; 3], raw_local: &[[f64; LOCAL]; 3]) -> Prediction {
+        let colour = crate::colour::space::apply(&self.hypothesis.matrix, raw);
+        let luminance: f64 = (0..3).map(|c| LUMINANCE[c] * colour[c]).sum();
+        let row_luminance: [f64; 3] =
+            std::array::from_fn(|j| (0..3).map(|i| LUMINANCE[i] * self.hypothesis.matrix[i][j]).sum());
+        let mut out = Prediction { value: [0.0; 3], shared: [[0.0; SHARED]; 3], local: [[0.0; LOCAL]; 3] };
+        for c in 0..3 {
+            let s = self.saturation;
+            let saturated = luminance + s * (colour[c] - luminance);
+            // Soft plus: what lies below zero is pressed towards black instead of cut.
+            let ratio = saturated / self.floor;
+            let (soft, soft_slope) = if ratio > 30.0 {
+                (saturated, 1.0)
+            } else {
+                let e = ratio.exp();
+                (self.floor * e.ln_1p(), e / (1.0 + e))
+            };
+            let encoded = srgb_encode(soft);
+            let encode_slope = if soft <= 0.003_130_8 { 12.92 } else { 1.055 / 2.4 * soft.powf(1.0 / 2.4 - 1.0) };
+            let room = (1.0 - encoded) / CEILING;
+            let (clipped, clip_slope) = if room > 30.0 {
+                (encoded, 1.0)
+            } else {
+                let e = room.exp();
+                (1.0 - CEILING * e.ln_1p(), e / (1.0 + e))
+            };
+            let (e, [c1, c2, lift]) = (clipped, self.tone);
+            let curve = e * (1.0 - e);
+            out.value[c] = e + curve * (c1 + c2 * (1.0 - 2.0 * e)) + lift * (1.0 - e);
+            let tone_slope = 1.0 + (1.0 - 2.0 * e) * (c1 + c2 * (1.0 - 2.0 * e)) - 2.0 * c2 * curve - lift;
+            let linear_slope = tone_slope * clip_slope * encode_slope;
+            let slope = linear_slope * soft_slope;
+            let by_raw: [f64; 3] =
+                std::array::from_fn(|j| slope * (s * self.hypothesis.matrix[c][j] + (1.0 - s) * row_luminance[j]));
+            for j in 0..3 {
+                for p in 0..SHARED {
+                    out.shared[c][p] += by_raw[j] * raw_shared[j][p];
+                }
+                for p in 0..LOCAL {
+                    out.local[c][p] += by_raw[j] * raw_local[j][p];
+                }
+            }
+            out.shared[c][shared::SATURATION] += slope * (colour[c] - luminance) * prior::SATURATION.sd;
+            let by_floor = if ratio > 30.0 { 0.0 } else { soft - saturated * soft_slope };
+            out.shared[c][shared::FLOOR] += linear_slope * by_floor * prior::FLOOR.sd;
+            out.shared[c][shared::TONE_ONE] += curve * prior::TONE_ONE.sd;
+            out.shared[c][shared::TONE_TWO] += curve * (1.0 - 2.0 * e) * prior::TONE_TWO.sd;
+            out.shared[c][shared::LIFT] += (1.0 - e) * prior::LIFT.sd;
+        }
+        out
+    }
+}

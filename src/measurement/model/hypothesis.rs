@@ -1,0 +1,129 @@
+//! Pairs of a light and a camera, each with that camera's own colour matrix.
+
+use super::{WAVES, Wave, nanometres};
+use crate::colour::generic::{self, LightKind};
+use crate::colour::space::{Matrix, PhotoSpace};
+use crate::colour::spectrum::Spectrum;
+use crate::colour::{light, observer};
+use nalgebra::{Matrix3, SMatrix};
+
+/// One light and one camera.
+#[derive(Debug, Clone)]
+pub struct Hypothesis {
+    /// Kind of the light.
+    pub kind: LightKind,
+    /// Light times sensitivity of R, G, B; each sums to 1.
+    pub weights: [Wave; 3],
+    /// White-balanced camera RGB -> linear RGB in the photo's primaries; rows sum to 1.
+    pub matrix: Matrix,
+    /// Log of the prior probability.
+    pub log_prior: f64,
+}
+
+/// IEC 61966-2-1, four decimals.
+const XYZ_TO_SRGB: Matrix = [[3.2406, -1.5372, -0.4986], [-0.9689, 1.8758, 0.0415], [0.0557, -0.2040, 1.0570]];
+
+/// All pairs for a photo in `space`; kinds are equally probable, as are the lights of a kind.
+#[must_use]
+pub fn all(space: &PhotoSpace, only: Option<LightKind>) -> Vec<Hypothesis> {
+    let patches = training_patches();
+    let targets: Vec<[f64; 3]> = patches.iter().map(linear_srgb).collect();
+    let lights: Vec<_> = generic::lights().into_iter().filter(|(kind, _)| only.is_none_or(|told| told == *kind)).collect();
+    let to_photo = matrix3(&space.to_srgb).try_inverse().unwrap_or_else(Matrix3::identity);
+    let mut out = Vec::new();
+    for (kind, light) in &lights {
+        let of_kind = lights.iter().filter(|(k, _)| k == kind).count() as f64;
+        for camera in generic::cameras() {
+            let seen = camera.map(|channel| channel.times(light));
+            let matrix = to_photo * colour_matrix(&seen, &patches, &targets);
+            out.push(Hypothesis {
+                kind: *kind,
+                weights: [0, 1, 2].map(|c| binned(&seen[c])),
+                matrix: std::array::from_fn(|i| std::array::from_fn(|j| matrix[(i, j)])),
+                log_prior: -of_kind.ln(),
+            });
+        }
+    }
+    out
+}
+
+/// 10 nm bins (triangular) of a 5 nm spectrum, scaled to sum 1.
+fn binned(spectrum: &Spectrum) -> Wave {
+    let mut wave: Wave = std::array::from_fn(|i| {
+        let nm = nanometres(i);
+        0.5 * spectrum.at(nm - 5.0) + spectrum.at(nm) + 0.5 * spectrum.at(nm + 5.0)
+    });
+    let sum: f64 = wave.iter().sum();
+    for w in &mut wave {
+        *w /= sum;
+    }
+    debug_assert_eq!(wave.len(), WAVES);
+    wave
+}
+
+fn matrix3(m: &Matrix) -> Matrix3<f64> {
+    Matrix3::from_fn(|i, j| m[i][j])
+}
+
+/// Smooth reflectances spread over hue and depth, the kind of colours a camera's matrix is made for.
+fn training_patches() -> Vec<Spectrum> {
+    let mut patches = vec![Spectrum::from_fn(|_| 0.18), Spectrum::from_fn(|_| 0.6)];
+    for centre in [430.0, 470.0, 510.0, 550.0, 590.0, 630.0, 670.0] {
+        for (floor, height, width) in [(0.06, 0.45, 45.0), (0.15, 0.30, 70.0)] {
+            patches.push(Spectrum::from_fn(|nm| floor + height * (-0.5 * ((nm - centre) / width).powi(2)).exp()));
+        }
+    }
+    for edge in [490.0, 530.0, 570.0, 610.0] {
+        patches.push(Spectrum::from_fn(|nm| 0.06 + 0.55 / (1.0 + ((edge - nm) / 14.0).exp())));
+    }
+    for edge in [480.0, 520.0] {
+        patches.push(Spectrum::from_fn(|nm| 0.06 + 0.40 / (1.0 + ((nm - edge) / 16.0).exp())));
+    }
+    patches
+}
+
+/// Linear sRGB of a reflectance under D65.
+fn linear_srgb(reflectance: &Spectrum) -> [f64; 3] {
+    let d65 = light::daylight(6504.0);
+    let observer = observer::cie_1931();
+    let white = d65.dot(&observer[1]);
+    let xyz = [0, 1, 2].map(|i| reflectance.times(&d65).dot(&observer[i]) / white);
+    let white_xyz = [0, 1, 2].map(|i| d65.dot(&observer[i]) / white);
+    // The patch relative to the light's own white, seen under the white of sRGB.
+    let srgb_white = [0.9505, 1.0, 1.0890];
+    let adapted = [0, 1, 2].map(|i| xyz[i] / white_xyz[i] * srgb_white[i]);
+    crate::colour::space::apply(&XYZ_TO_SRGB, adapted)
+}
+
+/// Least squares from white-balanced camera values to linear sRGB, rows scaled to keep neutrals.
+fn colour_matrix(seen: &[Spectrum; 3], patches: &[Spectrum], targets: &[[f64; 3]]) -> Matrix3<f64> {
+    let white = [0, 1, 2].map(|c: usize| seen[c].0.iter().sum::<f64>());
+    let mut normal = SMatrix::<f64, 3, 3>::zeros();
+    let mut right = SMatrix::<f64, 3, 3>::zeros();
+    for (patch, target) in patches.iter().zip(targets) {
+        let raw = [0, 1, 2].map(|c| seen[c].dot(patch) / white[c]);
+        for i in 0..3 {
+            for j in 0..3 {
+                normal[(i, j)] += raw[i] * raw[j];
+                right[(i, j)] += raw[i] * target[j];
+            }
+        }
+    }
+    let solution = normal.try_inverse().map_or_else(Matrix3::identity, |inverse| (inverse * right).transpose());
+    Matrix3::from_fn(|i, j| solution[(i, j)] / (0..3).map(|k| solution[(i, k)]).sum::<f64>())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn neutral_stays_neutral() {
+        for hypothesis in all(&PhotoSpace::srgb(), None) {
+            for (row, weights) in hypothesis.matrix.iter().zip(&hypothesis.weights) {
+                assert!((row.iter().sum::<f64>() - 1.0).abs() < 1e-9);
+                assert!((weights.iter().sum::<f64>() - 1.0).abs() < 1e-9);
+            }
+        }
+    }
+}

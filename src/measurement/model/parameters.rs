@@ -1,0 +1,131 @@
+//! The unknowns of the model and their priors.
+//!
+//! Every unknown is kept as a number z of standard deviations from its prior mean, so that the prior is the unit normal.
+
+/// Mean and standard deviation of a prior.
+#[derive(Debug, Clone, Copy)]
+pub struct Prior {
+    /// Most probable value.
+    pub mean: f64,
+    /// Standard deviation.
+    pub sd: f64,
+}
+
+impl Prior {
+    const fn new(mean: f64, sd: f64) -> Self {
+        Prior { mean, sd }
+    }
+
+    /// Value at `z` standard deviations.
+    #[must_use]
+    pub fn at(&self, z: f64) -> f64 {
+        self.mean + self.sd * z
+    }
+}
+
+/// Number of unknowns shared by all cups of a photo.
+pub const SHARED: usize = 25;
+/// Number of unknowns of one cup.
+pub const LOCAL: usize = 6;
+
+/// Values of the shared unknowns, in standard deviations.
+pub type SharedVector = nalgebra::SVector<f64, SHARED>;
+/// Values of one cup's unknowns, in standard deviations.
+pub type LocalVector = nalgebra::SVector<f64, LOCAL>;
+
+/// Indices of the shared unknowns.
+pub mod shared {
+    /// Log of the level of a perfect diffuser.
+    pub const LEVEL: usize = 0;
+    /// Log gain of red against green.
+    pub const RED: usize = 1;
+    /// Log gain of blue against green.
+    pub const BLUE: usize = 2;
+    /// Saturation factor.
+    pub const SATURATION: usize = 3;
+    /// First tone coefficient.
+    pub const TONE_ONE: usize = 4;
+    /// Second tone coefficient.
+    pub const TONE_TWO: usize = 5;
+    /// Encoded lift of black.
+    pub const LIFT: usize = 6;
+    /// Log of the card's level against what its reflectance says.
+    pub const CARD: usize = 7;
+    /// Log of the surface reflection.
+    pub const VEIL: usize = 8;
+    /// Log of the softness of the lower clip.
+    pub const FLOOR: usize = 9;
+    /// First of the acid form's shape: peak, width, family mix.
+    pub const ACID: usize = 10;
+    /// First of the base form's shape: ratio, peak, width, family mix, shoulder, violet band.
+    pub const BASE: usize = 13;
+    /// First of the channel exponents of the acid form, R G B.
+    pub const ACID_CHANNEL: usize = 19;
+    /// First of the channel exponents of the base form, R G B.
+    pub const BASE_CHANNEL: usize = 22;
+}
+
+/// Indices of one cup's unknowns.
+pub mod local {
+    /// Natural logit of the base fraction.
+    pub const LOGIT: usize = 0;
+    /// Log optical dose.
+    pub const DOSE: usize = 1;
+    /// How much shallower the edge is than the middle.
+    pub const SLOPE: usize = 2;
+    /// Log level of the liquid's ground against the white beside it.
+    pub const OFFSET: usize = 3;
+    /// Log level of the light at the cup.
+    pub const SHADE: usize = 4;
+    /// Log density of brown stain at 420 nm.
+    pub const STAIN: usize = 5;
+}
+
+// Widths follow what photos by phones and cameras commonly show (common practice) and a simulation of other cameras and lights.
+
+/// Log level: a white between a third and full scale.
+pub const LEVEL: Prior = Prior::new(-0.5, 0.35);
+/// Log gains: automatic white balance is off by up to a third.
+pub const GAIN: Prior = Prior::new(0.0, 0.15);
+/// Saturation: mostly neutral, a little boosted.
+pub const SATURATION: Prior = Prior::new(1.05, 0.08);
+/// Tone: mid tones mostly lifted.
+pub const TONE_ONE: Prior = Prior::new(0.1, 0.4);
+/// Tone: S-shaped part.
+pub const TONE_TWO: Prior = Prior::new(0.0, 0.2);
+/// Lift of black, encoded.
+pub const LIFT: Prior = Prior::new(0.0, 0.004);
+/// Card: its own tolerance and the fall-off of light.
+pub const CARD: Prior = Prior::new(0.0, 0.10);
+/// Log of surface reflection: half a percent, within a factor of 2.5.
+pub const VEIL: Prior = Prior::new(-5.1, 0.9);
+/// Log softness of the lower clip, linear scale.
+pub const FLOOR: Prior = Prior::new(-5.1, 1.0);
+/// Peak of either form, nm.
+pub const PEAK_NM: f64 = 3.0;
+/// Relative width of either form's band.
+pub const WIDTH: f64 = 0.12;
+/// Blend of the two measured band families: 0 and 1 are the measured dyes.
+pub const MIX: f64 = 0.4;
+/// Extra shoulder of the base form, share of its peak.
+pub const SHOULDER: f64 = 0.12;
+/// Extra violet absorption of the base form, share of the acid peak.
+pub const VIOLET: f64 = 0.10;
+/// Channel exponents.
+pub const CHANNEL: f64 = 0.04;
+
+/// Logit: nearly flat.
+pub const LOGIT: Prior = Prior::new(0.0, 3.0);
+/// Log dose.
+pub const DOSE: Prior = Prior::new(0.0, 0.85);
+/// Depth slope: flat to half.
+pub const SLOPE: Prior = Prior::new(0.30, 0.15);
+/// Liquid's ground against white.
+pub const OFFSET: Prior = Prior::new(-0.03, 0.06);
+/// Local light.
+pub const SHADE: Prior = Prior::new(0.0, 0.08);
+/// Log stain density.
+pub const STAIN: Prior = Prior::new(-4.0, 1.2);
+
+/// Reflectance of white paper and vessels (common practice: 0.8 to 0.9).
+pub const WHITE: f64 = 0.85;

@@ -1,0 +1,137 @@
+//! From a mixture over the base fraction to a distribution over pH, an interval and the chances of the states.
+
+use super::estimate::Component;
+use super::reading::Chance;
+use super::request::Limits;
+use crate::quantity::Interval;
+
+/// Lowest pH of the prior.
+pub const LOWEST: f64 = 2.0;
+/// Highest pH of the prior.
+pub const HIGHEST: f64 = 9.0;
+const STEP: f64 = 0.01;
+
+/// Probability density over pH on an even grid.
+#[derive(Debug, Clone)]
+pub struct Posterior {
+    /// Likelihood of each pH, scaled to a highest value of 1; uncertainty of pKa' included.
+    likelihood: Vec<f64>,
+    /// Density used for estimate and interval.
+    density: Vec<f64>,
+    pka: f64,
+}
+
+/// What is stated about pH.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Statement {
+    /// Most honest single figure; none when a side is open.
+    pub ph: Option<f64>,
+    /// 95 % interval.
+    pub interval: Interval,
+    /// Base fraction at the estimate.
+    pub base_fraction: f64,
+}
+
+fn grid(index: usize) -> f64 {
+    LOWEST + STEP * index as f64
+}
+
+/// A side is open when the likelihood at its end is more than this share of the highest.
+const OPEN: f64 = 0.15;
+
+impl Posterior {
+    /// Builds the distribution; `widen` multiplies the standard deviations in base fraction.
+    #[must_use]
+    pub fn new(components: &[Component], pka: f64, pka_sd: f64, widen: f64) -> Self {
+        let count = ((HIGHEST - LOWEST) / STEP).round() as usize + 1;
+        let raw: Vec<f64> = (0..count)
+            .map(|i| {
+                let a = fraction(grid(i), pka);
+                components
+                    .iter()
+                    .map(|c| {
+                        let mean = 1.0 / (1.0 + (-c.logit).exp());
+                        let sd = (c.sd * widen).max(1e-4);
+                        c.weight / sd * (-0.5 * ((a - mean) / sd).powi(2)).exp()
+                    })
+                    .sum()
+            })
+            .collect();
+        let blurred = blur(&raw, pka_sd / STEP);
+        let most = blurred.iter().copied().fold(f64::MIN_POSITIVE, f64::max);
+        let likelihood: Vec<f64> = blurred.iter().map(|l| l / most).collect();
+        let density: Vec<f64> = likelihood
+            .iter()
+            .enumerate()
+            .map(|(i, l)| {
+                let a = fraction(grid(i), pka);
+                l * (a * (1.0 - a)).max(1e-12).sqrt()
+            })
+            .collect();
+        Posterior { likelihood, density, pka }
+    }
+
+    /// Estimate and interval.
+    #[must_use]
+    pub fn statement(&self) -> Statement {
+        let low_open = self.likelihood[0] > OPEN;
+        let high_open = self.likelihood[self.likelihood.len() - 1] > OPEN;
+        let low = quantile(&self.density, 0.025);
+        let high = quantile(&self.density, 0.975);
+        let median = quantile(&self.density, 0.5);
+        Statement {
+            ph: (!low_open && !high_open).then_some(median),
+            interval: Interval { low: (!low_open).then_some(low), high: (!high_open).then_some(high) },
+            base_fraction: fraction(median, self.pka),
+        }
+    }
+
+    /// Chance of each state under a prior flat over pH 2 to 9.
+    #[must_use]
+    pub fn chance(&self, limits: &Limits) -> Chance {
+        let total: f64 = self.likelihood.iter().sum();
+        let between = |low: f64, high: f64| {
+            self.likelihood.iter().enumerate().filter(|(i, _)| grid(*i) >= low && grid(*i) < high).map(|(_, l)| l).sum::<f64>() / total
+        };
+        let (nearing, spent) = (limits.nearing.value(), limits.spent.value());
+        Chance { fresh: between(f64::NEG_INFINITY, nearing), nearing: between(nearing, spent), spent: between(spent, f64::INFINITY) }
+    }
+
+    /// Points (pH, density per pH) for drawing, every 0.05.
+    #[must_use]
+    pub fn points(&self) -> Vec<(f64, f64)> {
+        let total: f64 = self.density.iter().sum::<f64>() * STEP;
+        self.density.iter().enumerate().step_by(5).map(|(i, d)| (grid(i), d / total)).collect()
+    }
+}
+
+fn fraction(ph: f64, pka: f64) -> f64 {
+    1.0 / (1.0 + 10f64.powf(pka - ph))
+}
+
+/// Gaussian blur with standard deviation in grid steps; the ends are held.
+fn blur(values: &[f64], sd: f64) -> Vec<f64> {
+    if sd < 0.3 {
+        return values.to_vec();
+    }
+    let reach = (3.0 * sd).ceil() as isize;
+    let kernel: Vec<f64> = (-reach..=reach).map(|d| (-0.5 * (d as f64 / sd).powi(2)).exp()).collect();
+    let sum: f64 = kernel.iter().sum();
+    let last = values.len() as isize - 1;
+    (0..=last)
+        .map(|i| kernel.iter().enumerate().map(|(k, w)| w * values[(i + k as isize - reach).clamp(0, last) as usize]).sum::<f64>() / sum)
+        .collect()
+}
+
+fn quantile(density: &[f64], share: f64) -> f64 {
+    let total: f64 = density.iter().sum();
+    let mut below = 0.0;
+    for (i, d) in density.iter().enumerate() {
+        if below + d >= share * total {
+            let part = if *d > 0.0 { (share * total - below) / d } else { 0.5 };
+            return grid(i) + STEP * (part - 0.5);
+        }
+        below += d;
+    }
+    HIGHEST
+}

@@ -1,0 +1,184 @@
+//! What is taken from the picture: robust values of rings, of the white beside each cup, and of the card.
+
+use super::frame::Frame;
+use super::regions::{CardRegion, Circle, CupRegion};
+
+/// Robust value of one area.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Sample {
+    /// R, G, B, 0 to 1, sRGB-encoded in the photo's primaries.
+    pub value: [f64; 3],
+    /// Robust spread of single pixels.
+    pub spread: [f64; 3],
+    /// Share of pixels at the upper end of the scale.
+    pub clipped: [f64; 3],
+    /// Number of pixels looked at.
+    pub count: usize,
+}
+
+impl Sample {
+    /// Standard uncertainty of the value from pixel noise alone, floored by quantisation.
+    #[must_use]
+    pub fn noise(&self, channel: usize) -> f64 {
+        // Neighbouring pixels of a compressed photo are not independent: blocks of about 16 count as one.
+        let independent = (self.count as f64 / 16.0).max(1.0);
+        let quantisation = 0.3 / 255.0;
+        (self.spread[channel].powi(2) / independent + quantisation * quantisation).sqrt()
+    }
+
+    /// Mean of the three channels.
+    #[must_use]
+    pub fn level(&self) -> f64 {
+        (self.value[0] + self.value[1] + self.value[2]) / 3.0
+    }
+}
+
+/// A ring of liquid.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Ring {
+    /// Inner and outer radius, pixels.
+    pub radii: (f64, f64),
+    /// Mean of (distance / liquid radius)^2 over the ring.
+    pub square: f64,
+    /// Its colour.
+    pub sample: Sample,
+}
+
+/// What one cup shows.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CupSamples {
+    /// From the middle outwards.
+    pub rings: Vec<Ring>,
+    /// The brightest neutral surface beside the liquid: wall, rim or paper.
+    pub white: Option<Sample>,
+    /// The two halves of that surface, left and right, where both are big enough.
+    pub white_halves: Option<[Sample; 2]>,
+}
+
+/// What the card shows.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CardSamples {
+    /// All of it.
+    pub whole: Sample,
+    /// A grid of 3 by 3 parts, row by row.
+    pub parts: Vec<Sample>,
+}
+
+/// Ring borders as shares of the liquid's radius. The outermost sixth is left out: meniscus, blur and a wrong radius live there.
+const RING_BORDERS: [f64; 5] = [0.0, 0.34, 0.54, 0.70, 0.83];
+/// Pixels looked at per area at most; more adds time and no information beyond the misfit of any model.
+const MOST_PIXELS: f64 = 9000.0;
+
+/// Collects pixels and yields a [`Sample`].
+#[derive(Default)]
+struct Collector {
+    pixels: Vec<[f32; 3]>,
+}
+
+impl Collector {
+    /// Mean over the pixels whose luminance ranks between `low` and `high` (0 to 1).
+    fn sample(&mut self, low: f64, high: f64) -> Option<Sample> {
+        let n = self.pixels.len();
+        if n < 12 {
+            return None;
+        }
+        let brightness = |p: &[f32; 3]| 2.0 * p[0] + 4.0 * p[1] + p[2];
+        let (a, b) = ((low * n as f64) as usize, ((high * n as f64).ceil() as usize).clamp(1, n));
+        let a = a.min(b - 1);
+        let order = |p: &[f32; 3], q: &[f32; 3]| brightness(p).total_cmp(&brightness(q));
+        let clipped = [0, 1, 2].map(|c| self.pixels.iter().filter(|p| p[c] > 0.985).count() as f64 / n as f64);
+        if b < n {
+            self.pixels.select_nth_unstable_by(b, order);
+        }
+        if a > 0 {
+            self.pixels[..b].select_nth_unstable_by(a, order);
+        }
+        let kept = &self.pixels[a..b];
+        let count = kept.len() as f64;
+        let value = [0, 1, 2].map(|c| kept.iter().map(|p| f64::from(p[c])).sum::<f64>() / count);
+        let spread = [0, 1, 2].map(|c| (kept.iter().map(|p| (f64::from(p[c]) - value[c]).powi(2)).sum::<f64>() / count).sqrt());
+        Some(Sample { value, spread, clipped, count: n })
+    }
+}
+
+/// Visits a grid of pixels in the ring between two radii, at most about [`MOST_PIXELS`].
+fn visit_ring(frame: &Frame, centre: (f64, f64), inner: f64, outer: f64, mut visit: impl FnMut(f64, f64, [f32; 3])) {
+    let area = std::f64::consts::PI * (outer * outer - inner * inner);
+    let step = (area / MOST_PIXELS).sqrt().max(1.0);
+    let (w, h) = (frame.upright_width() as f64, frame.upright_height() as f64);
+    let mut y = (centre.1 - outer).max(0.0);
+    while y <= (centre.1 + outer).min(h - 1.0) {
+        let dy = y - centre.1;
+        let half = (outer * outer - dy * dy).max(0.0).sqrt();
+        let mut x = (centre.0 - half).max(0.0);
+        while x <= (centre.0 + half).min(w - 1.0) {
+            let dx = x - centre.0;
+            let square = dx * dx + dy * dy;
+            if square >= inner * inner && square <= outer * outer {
+                visit(dx, dy, frame.pixel(x as usize, y as usize));
+            }
+            x += step;
+        }
+        y += step;
+    }
+}
+
+/// Rings of liquid and the white around it. `None` when too little of the cup lies inside the picture.
+#[must_use]
+pub fn cup(frame: &Frame, region: &CupRegion) -> Option<CupSamples> {
+    let Circle { x, y, radius } = region.liquid;
+    let mut rings = Vec::new();
+    for border in RING_BORDERS.windows(2) {
+        let (inner, outer) = (border[0] * radius, border[1] * radius);
+        let mut collector = Collector::default();
+        let mut squares = 0.0;
+        visit_ring(frame, (x, y), inner, outer, |dx, dy, pixel| {
+            collector.pixels.push(pixel);
+            squares += (dx * dx + dy * dy) / (radius * radius);
+        });
+        let square = squares / collector.pixels.len().max(1) as f64;
+        // Glare and bubbles brighten, never darken: the lower middle of the ranking is liquid.
+        let sample = collector.sample(0.20, 0.60)?;
+        rings.push(Ring { radii: (inner, outer), square, sample });
+    }
+    let reach = region.rim.map_or(1.45 * radius, |rim| (0.98 * rim).clamp(1.15 * radius, 1.6 * radius));
+    let (mut all, mut left, mut right) = (Collector::default(), Collector::default(), Collector::default());
+    visit_ring(frame, (x, y), 1.06 * radius, reach, |dx, _, pixel| {
+        all.pixels.push(pixel);
+        if dx < 0.0 { left.pixels.push(pixel) } else { right.pixels.push(pixel) }
+    });
+    // The brightest twentieth may be glare or a sharpening halo; the rest of the upper part is wall, rim or paper.
+    let white = all.sample(0.70, 0.95);
+    let white_halves = left.sample(0.70, 0.95).zip(right.sample(0.70, 0.95)).map(|(l, r)| [l, r]);
+    Some(CupSamples { rings, white, white_halves })
+}
+
+/// The card as a whole and in nine parts.
+#[must_use]
+pub fn card(frame: &Frame, region: &CardRegion) -> Option<CardSamples> {
+    let area = region.area;
+    let part = |x: f64, y: f64, w: f64, h: f64| {
+        let mut collector = Collector::default();
+        let step = (w * h / MOST_PIXELS).sqrt().max(1.0);
+        let (right, bottom) = ((x + w).min(frame.upright_width() as f64), (y + h).min(frame.upright_height() as f64));
+        let mut v = y.max(0.0);
+        while v < bottom {
+            let mut u = x.max(0.0);
+            while u < right {
+                collector.pixels.push(frame.pixel(u as usize, v as usize));
+                u += step;
+            }
+            v += step;
+        }
+        collector.sample(0.25, 0.75)
+    };
+    let whole = part(area.x, area.y, area.w, area.h)?;
+    let mut parts = Vec::new();
+    for row in 0..3 {
+        for column in 0..3 {
+            let (w, h) = (area.w / 3.0, area.h / 3.0);
+            parts.push(part(area.x + w * f64::from(column), area.y + h * f64::from(row), w, h)?);
+        }
+    }
+    Some(CardSamples { whole, parts })
+}

@@ -1,5 +1,11 @@
 //! Light and colour: no dye, no photo.
 
+pub mod adaptation;
+pub mod chart;
+pub mod lab;
+pub mod light;
+pub mod observer;
 pub mod space;
 pub mod spectrum;
+mod table;
 pub mod tone;

@@ -99,10 +99,21 @@ pub fn lights() -> Vec<(LightKind, Spectrum)> {
     all
 }
 
+/// Rises from 0 to 1 about `edge` within a few `width`.
+fn step(nm: f64, edge: f64, width: f64) -> f64 {
+    1.0 / (1.0 + (-(nm - edge) / width).exp())
+}
+
 /// Camera sensitivities R, G, B: a broad set, a narrow set, and the CIE 1931 observer as primaries of a colorimetric camera.
 #[must_use]
 pub fn cameras() -> Vec<[Spectrum; 3]> {
     let broad = [bands(&[(1.0, 606.0, 37.0), (0.07, 440.0, 22.0)]), bands(&[(1.0, 534.0, 41.0)]), bands(&[(1.0, 456.0, 30.0)])];
     let narrow = [bands(&[(1.0, 596.0, 29.0), (0.03, 445.0, 18.0)]), bands(&[(1.0, 536.0, 33.0)]), bands(&[(1.0, 462.0, 23.0)])];
-    vec![broad, narrow, observer::cie_1931().clone()]
+    // Stacked layers that each see nearly all of the light.
+    let stacked = [
+        Spectrum::from_fn(|nm| step(nm, 410.0, 15.0) * (0.03 + step(nm, 590.0, 28.0)) * step(-nm, -655.0, 8.0)),
+        Spectrum::from_fn(|nm| step(nm, 465.0, 16.0) * step(-nm, -655.0, 8.0)),
+        Spectrum::from_fn(|nm| step(nm, 425.0, 16.0) * (1.25 - 0.0035 * (nm - 450.0).max(0.0)) * step(-nm, -655.0, 8.0)),
+    ];
+    vec![broad, narrow, observer::cie_1931().clone(), stacked]
 }

@@ -1,8 +1,12 @@
 //! Light and colour: no dye, no photo.
 
+pub mod adaptation;
+pub mod chart;
 pub mod generic;
+pub mod lab;
 pub mod light;
 pub mod observer;
 pub mod space;
 pub mod spectrum;
+mod table;
 pub mod tone;

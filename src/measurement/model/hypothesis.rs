@@ -4,7 +4,7 @@ use super::{WAVES, Wave, nanometres};
 use crate::colour::generic::{self, LightKind};
 use crate::colour::space::{Matrix, PhotoSpace};
 use crate::colour::spectrum::Spectrum;
-use crate::colour::{light, observer};
+use crate::colour::{chart, light, observer};
 use nalgebra::{Matrix3, SMatrix};
 
 /// One light and one camera.
@@ -26,7 +26,7 @@ const XYZ_TO_SRGB: Matrix = [[3.2406, -1.5372, -0.4986], [-0.9689, 1.8758, 0.041
 /// All pairs for a photo in `space`; kinds are equally probable, as are the lights of a kind.
 #[must_use]
 pub fn all(space: &PhotoSpace, only: Option<LightKind>) -> Vec<Hypothesis> {
-    let patches = training_patches();
+    let patches = chart::patches();
     let targets: Vec<[f64; 3]> = patches.iter().map(linear_srgb).collect();
     let lights: Vec<_> = generic::lights().into_iter().filter(|(kind, _)| only.is_none_or(|told| told == *kind)).collect();
     let to_photo = matrix3(&space.to_srgb).try_inverse().unwrap_or_else(Matrix3::identity);
@@ -35,7 +35,7 @@ pub fn all(space: &PhotoSpace, only: Option<LightKind>) -> Vec<Hypothesis> {
         let of_kind = lights.iter().filter(|(k, _)| k == kind).count() as f64;
         for camera in generic::cameras() {
             let seen = camera.map(|channel| channel.times(light));
-            let matrix = to_photo * colour_matrix(&seen, &patches, &targets);
+            let matrix = to_photo * colour_matrix(&seen, patches, &targets);
             out.push(Hypothesis {
                 kind: *kind,
                 weights: [0, 1, 2].map(|c| binned(&seen[c])),
@@ -63,23 +63,6 @@ fn binned(spectrum: &Spectrum) -> Wave {
 
 fn matrix3(m: &Matrix) -> Matrix3<f64> {
     Matrix3::from_fn(|i, j| m[i][j])
-}
-
-/// Smooth reflectances spread over hue and depth, the kind of colours a camera's matrix is made for.
-fn training_patches() -> Vec<Spectrum> {
-    let mut patches = vec![Spectrum::from_fn(|_| 0.18), Spectrum::from_fn(|_| 0.6)];
-    for centre in [430.0, 470.0, 510.0, 550.0, 590.0, 630.0, 670.0] {
-        for (floor, height, width) in [(0.06, 0.45, 45.0), (0.15, 0.30, 70.0)] {
-            patches.push(Spectrum::from_fn(|nm| floor + height * (-0.5 * ((nm - centre) / width).powi(2)).exp()));
-        }
-    }
-    for edge in [490.0, 530.0, 570.0, 610.0] {
-        patches.push(Spectrum::from_fn(|nm| 0.06 + 0.55 / (1.0 + ((edge - nm) / 14.0).exp())));
-    }
-    for edge in [480.0, 520.0] {
-        patches.push(Spectrum::from_fn(|nm| 0.06 + 0.40 / (1.0 + ((nm - edge) / 16.0).exp())));
-    }
-    patches
 }
 
 /// Linear sRGB of a reflectance under D65.

@@ -45,6 +45,7 @@ fn parse(line: &'static str) -> Option<Indicator> {
         molar_mass: number(14)?,
         acid_family: family(15)?,
         base_family: family(16)?,
+        mix: number(17)?,
         source: source_of(name),
     })
 }

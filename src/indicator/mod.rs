@@ -50,6 +50,8 @@ pub struct Indicator {
     pub acid_family: BandFamily,
     /// Band family of the base form.
     pub base_family: BandFamily,
+    /// Blend of the two measured dyes that the bands follow: 0 is bromophenol blue, 1 is m-cresol purple.
+    pub mix: f64,
     /// Where the figures come from.
     pub source: &'static str,
 }

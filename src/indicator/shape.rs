@@ -74,9 +74,6 @@ pub fn band(family: BandFamily, peak_nm: f64, mix: f64, stretch: f64, nm: f64) -
     (1.0 - mix) * one(pair[0]) + mix * one(pair[1])
 }
 
-/// Blend of the two measured dyes taken when nothing more is known.
-pub const USUAL_MIX: f64 = 0.3;
-
 /// Absorptivity of the acid form at `nm`, relative to its nominal peak.
 #[must_use]
 pub fn acid(indicator: &Indicator, peak_nm: f64, mix: f64, stretch: f64, nm: f64) -> f64 {
@@ -103,7 +100,7 @@ pub fn base(indicator: &Indicator, peak_nm: f64, mix: f64, stretch: f64, nm: f64
 /// Absorptivity of the acid and the base form at `nm`, relative to the acid form's peak.
 #[must_use]
 pub fn absorptivity(indicator: &Indicator, nm: f64) -> (f64, f64) {
-    (acid(indicator, indicator.acid_nm, USUAL_MIX, 1.0, nm), base(indicator, indicator.base_nm, USUAL_MIX, 1.0, nm))
+    (acid(indicator, indicator.acid_nm, indicator.mix, 1.0, nm), base(indicator, indicator.base_nm, indicator.mix, 1.0, nm))
 }
 
 #[cfg(test)]

@@ -3,7 +3,7 @@
 use super::parameters::{MIX, PEAK_NM, SHOULDER, SharedVector, VIOLET, WIDTH, shared};
 use super::{WAVES, Wave, nanometres};
 use crate::indicator::Indicator;
-use crate::indicator::shape::{USUAL_MIX, acid, base};
+use crate::indicator::shape::{acid, base};
 
 /// Number of traits of the acid form: peak, width, family mix.
 pub const ACID_TRAITS: usize = 3;
@@ -35,18 +35,18 @@ impl DyeBasis {
         let base_bump = 1e7 / (1e7 / dye.base_nm + 2000.0);
         let (a, b) = (dye.acid_nm, dye.base_nm);
         DyeBasis {
-            acid: wave(&|nm| acid(dye, a, USUAL_MIX, 1.0, nm)),
-            base: wave(&|nm| base(dye, b, USUAL_MIX, 1.0, nm)),
+            acid: wave(&|nm| acid(dye, a, dye.mix, 1.0, nm)),
+            base: wave(&|nm| base(dye, b, dye.mix, 1.0, nm)),
             acid_traits: [
-                half(&|nm, z| acid(dye, a + PEAK_NM * z, USUAL_MIX, 1.0, nm)),
-                half(&|nm, z| acid(dye, a, USUAL_MIX, 1.0 + WIDTH * z, nm)),
-                half(&|nm, z| acid(dye, a, USUAL_MIX + MIX * z, 1.0, nm)),
+                half(&|nm, z| acid(dye, a + PEAK_NM * z, dye.mix, 1.0, nm)),
+                half(&|nm, z| acid(dye, a, dye.mix, 1.0 + WIDTH * z, nm)),
+                half(&|nm, z| acid(dye, a, dye.mix + MIX * z, 1.0, nm)),
             ],
             base_traits: [
-                wave(&|nm| dye.ratio_sd * base(dye, b, USUAL_MIX, 1.0, nm)),
-                half(&|nm, z| base(dye, b + PEAK_NM * z, USUAL_MIX, 1.0, nm)),
-                half(&|nm, z| base(dye, b, USUAL_MIX, 1.0 + WIDTH * z, nm)),
-                half(&|nm, z| base(dye, b, USUAL_MIX + MIX * z, 1.0, nm)),
+                wave(&|nm| dye.ratio_sd * base(dye, b, dye.mix, 1.0, nm)),
+                half(&|nm, z| base(dye, b + PEAK_NM * z, dye.mix, 1.0, nm)),
+                half(&|nm, z| base(dye, b, dye.mix, 1.0 + WIDTH * z, nm)),
+                half(&|nm, z| base(dye, b, dye.mix + MIX * z, 1.0, nm)),
                 wave(&|nm| dye.ratio * SHOULDER * bump(base_bump, 1100.0, nm)),
                 wave(&|nm| VIOLET * bump(375.0, 1500.0, nm)),
             ],

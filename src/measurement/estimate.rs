@@ -59,8 +59,7 @@ pub fn measured(card: Option<(&CardSamples, f64)>, cups: &[&CupSamples]) -> Meas
         cups: cups
             .iter()
             .map(|cup| {
-                let mut patches: Vec<Patch> =
-                    cup.rings.iter().map(|ring| patch(Surface::Liquid(ring.square), &ring.sample, 0.0)).collect();
+                let mut patches: Vec<Patch> = cup.rings.iter().map(|ring| patch(Surface::Liquid(ring.square), &ring.sample, 0.0)).collect();
                 patches.extend(cup.white.iter().map(|white| patch(Surface::White, white, 0.002)));
                 patches
             })
@@ -71,13 +70,8 @@ pub fn measured(card: Option<(&CardSamples, f64)>, cups: &[&CupSamples]) -> Meas
 /// Log level of a perfect diffuser from white, else from the card.
 fn start_level(measured: &Measured) -> f64 {
     let linear = |patch: &Patch| srgb_decode(patch.value[1].clamp(0.02, 1.0));
-    let whites: Vec<f64> = measured
-        .cups
-        .iter()
-        .flatten()
-        .filter(|patch| patch.surface == Surface::White)
-        .map(|patch| linear(patch) / prior::WHITE)
-        .collect();
+    let whites: Vec<f64> =
+        measured.cups.iter().flatten().filter(|patch| patch.surface == Surface::White).map(|patch| linear(patch) / prior::WHITE).collect();
     let level = if whites.is_empty() {
         measured
             .common

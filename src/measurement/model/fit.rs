@@ -215,8 +215,12 @@ impl Normal {
             inverses.push(inverse);
         }
         let shared = complement.cholesky()?.solve(&right);
-        let cups: Vec<LocalVector> =
-            self.cups.iter().zip(&inverses).map(|((_, cross, gradient), inverse)| inverse * (gradient - cross.transpose() * shared)).collect();
+        let cups: Vec<LocalVector> = self
+            .cups
+            .iter()
+            .zip(&inverses)
+            .map(|((_, cross, gradient), inverse)| inverse * (gradient - cross.transpose() * shared))
+            .collect();
         let longest = cups.iter().map(nalgebra::Matrix::amax).fold(shared.amax(), f64::max);
         let shorten = if longest > LONGEST { LONGEST / longest } else { 1.0 };
         Some(Step { shared: shared * shorten, cups: cups.into_iter().map(|c| c * shorten).collect() })

@@ -4,6 +4,7 @@ use super::dye::{ACID_TRAITS, BASE_TRAITS, DyeBasis};
 use super::hypothesis::Hypothesis;
 use super::parameters::{self as prior, LOCAL, LocalVector, SHARED, SharedVector, WHITE, local, shared};
 use super::{WAVES, Wave, nanometres};
+use crate::colour::space::Matrix;
 use crate::colour::tone::srgb_encode;
 use std::f64::consts::LN_10;
 
@@ -31,6 +32,8 @@ pub struct Prediction {
 
 /// Rec. 709 luminance weights of linear sRGB.
 const LUMINANCE: [f64; 3] = [0.2126, 0.7152, 0.0722];
+/// How sharply a sensor saturates: noise rounds the corner by a few per cent.
+const SENSOR_SHARPNESS: i32 = 24;
 /// Width of the upper clip, encoded: the shoulder of common tone curves near white.
 const CEILING: f64 = 0.008;
 
@@ -50,6 +53,8 @@ pub struct Model<'a> {
     veil: f64,
     floor: f64,
     channel: [[f64; 3]; 2],
+    full: [f64; 3],
+    matrix: Matrix,
 }
 
 /// Absorption of brown stain relative to 420 nm: falls exponentially, as of tannins and oxidised developer (common knowledge of
@@ -86,9 +91,16 @@ impl<'a> Model<'a> {
             card: prior::CARD.at(z[shared::CARD]),
             veil: prior::VEIL.at(z[shared::VEIL]).exp(),
             floor: prior::FLOOR.at(z[shared::FLOOR]).exp(),
-            channel: [0, 1].map(|form| {
-                [0, 1, 2].map(|c| prior::CHANNEL * z[if form == 0 { shared::ACID_CHANNEL } else { shared::BASE_CHANNEL } + c])
+            full: [
+                (hypothesis.balance[0] + prior::FULL.at(z[shared::FULL_RED])).exp(),
+                f64::INFINITY,
+                (hypothesis.balance[2] + prior::FULL.at(z[shared::FULL_BLUE])).exp(),
+            ],
+            matrix: std::array::from_fn(|i| {
+                std::array::from_fn(|j| hypothesis.matrix[i][j] + prior::MATRIX.at(z[shared::MATRIX]) * hypothesis.towards_daylight[i][j])
             }),
+            channel: [0, 1]
+                .map(|form| [0, 1, 2].map(|c| prior::CHANNEL * z[if form == 0 { shared::ACID_CHANNEL } else { shared::BASE_CHANNEL } + c])),
         }
     }
 
@@ -98,7 +110,13 @@ impl<'a> Model<'a> {
             (-LN_10 * dose * depth * (1.0 - fraction), -LN_10 * dose * depth * fraction, -LN_10 * stain * depth);
         let through: Wave =
             std::array::from_fn(|i| (acid_part * self.acid[i] + base_part * self.base[i] + stain_part * self.stain[i]).exp());
-        let mut out = Transmission { value: [0.0; 3], acid: [0.0; 3], base: [0.0; 3], stain: [0.0; 3], traits: [[0.0; ACID_TRAITS + BASE_TRAITS]; 3] };
+        let mut out = Transmission {
+            value: [0.0; 3],
+            acid: [0.0; 3],
+            base: [0.0; 3],
+            stain: [0.0; 3],
+            traits: [[0.0; ACID_TRAITS + BASE_TRAITS]; 3],
+        };
         for c in 0..3 {
             let seen: Wave = std::array::from_fn(|i| self.hypothesis.weights[c][i] * through[i]);
             let along = |shape: &Wave| -> f64 { (0..WAVES).map(|i| seen[i] * shape[i]).sum() };
@@ -146,10 +164,39 @@ impl<'a> Model<'a> {
         }
         raw_shared[0][shared::RED] = raw[0] * prior::GAIN.sd;
         raw_shared[2][shared::BLUE] = raw[2] * prior::GAIN.sd;
+        self.saturate(&mut raw, &mut raw_shared, &mut raw_local);
         self.develop(raw, &raw_shared, &raw_local)
     }
 
-    fn liquid(&self, square: f64, z: &LocalVector, raw: &mut [f64; 3], raw_shared: &mut [[f64; SHARED]; 3], raw_local: &mut [[f64; LOCAL]; 3]) {
+    /// The sensor's own full scale, before the white balance: a channel that the light favours clips first.
+    fn saturate(&self, raw: &mut [f64; 3], raw_shared: &mut [[f64; SHARED]; 3], raw_local: &mut [[f64; LOCAL]; 3]) {
+        for (c, unknown) in [(0, shared::FULL_RED), (2, shared::FULL_BLUE)] {
+            let ratio = raw[c] / self.full[c];
+            if ratio < 0.7 {
+                continue;
+            }
+            let power = 1.0 + ratio.powi(SENSOR_SHARPNESS);
+            let clipped = raw[c] * power.powf(-1.0 / f64::from(SENSOR_SHARPNESS));
+            let slope = clipped / (raw[c] * power);
+            for derivative in &mut raw_shared[c] {
+                *derivative *= slope;
+            }
+            for derivative in &mut raw_local[c] {
+                *derivative *= slope;
+            }
+            raw_shared[c][unknown] = (clipped - raw[c] * slope) * prior::FULL.sd;
+            raw[c] = clipped;
+        }
+    }
+
+    fn liquid(
+        &self,
+        square: f64,
+        z: &LocalVector,
+        raw: &mut [f64; 3],
+        raw_shared: &mut [[f64; SHARED]; 3],
+        raw_local: &mut [[f64; LOCAL]; 3],
+    ) {
         let fraction = 1.0 / (1.0 + (-prior::LOGIT.at(z[local::LOGIT])).exp());
         let dose = prior::DOSE.at(z[local::DOSE]).exp();
         let stain = prior::STAIN.at(z[local::STAIN]).exp();
@@ -184,10 +231,11 @@ impl<'a> Model<'a> {
 
     /// Camera values to encoded values: matrix, saturation, soft clip, encoding, tone.
     fn develop(&self, raw: [f64; 3], raw_shared: &[[f64; SHARED]; 3], raw_local: &[[f64; LOCAL]; 3]) -> Prediction {
-        let colour = crate::colour::space::apply(&self.hypothesis.matrix, raw);
+        let colour = crate::colour::space::apply(&self.matrix, raw);
+        let by_matrix = crate::colour::space::apply(&self.hypothesis.towards_daylight, raw);
+        let luminance_by_matrix: f64 = (0..3).map(|c| LUMINANCE[c] * by_matrix[c]).sum();
         let luminance: f64 = (0..3).map(|c| LUMINANCE[c] * colour[c]).sum();
-        let row_luminance: [f64; 3] =
-            std::array::from_fn(|j| (0..3).map(|i| LUMINANCE[i] * self.hypothesis.matrix[i][j]).sum());
+        let row_luminance: [f64; 3] = std::array::from_fn(|j| (0..3).map(|i| LUMINANCE[i] * self.matrix[i][j]).sum());
         let mut out = Prediction { value: [0.0; 3], shared: [[0.0; SHARED]; 3], local: [[0.0; LOCAL]; 3] };
         for c in 0..3 {
             let s = self.saturation;
@@ -215,8 +263,7 @@ impl<'a> Model<'a> {
             let tone_slope = 1.0 + (1.0 - 2.0 * e) * (c1 + c2 * (1.0 - 2.0 * e)) - 2.0 * c2 * curve - lift;
             let linear_slope = tone_slope * clip_slope * encode_slope;
             let slope = linear_slope * soft_slope;
-            let by_raw: [f64; 3] =
-                std::array::from_fn(|j| slope * (s * self.hypothesis.matrix[c][j] + (1.0 - s) * row_luminance[j]));
+            let by_raw: [f64; 3] = std::array::from_fn(|j| slope * (s * self.matrix[c][j] + (1.0 - s) * row_luminance[j]));
             for j in 0..3 {
                 for p in 0..SHARED {
                     out.shared[c][p] += by_raw[j] * raw_shared[j][p];
@@ -226,6 +273,7 @@ impl<'a> Model<'a> {
                 }
             }
             out.shared[c][shared::SATURATION] += slope * (colour[c] - luminance) * prior::SATURATION.sd;
+            out.shared[c][shared::MATRIX] += slope * (s * by_matrix[c] + (1.0 - s) * luminance_by_matrix) * prior::MATRIX.sd;
             let by_floor = if ratio > 30.0 { 0.0 } else { soft - saturated * soft_slope };
             out.shared[c][shared::FLOOR] += linear_slope * by_floor * prior::FLOOR.sd;
             out.shared[c][shared::TONE_ONE] += curve * prior::TONE_ONE.sd;

@@ -14,8 +14,12 @@ pub struct Hypothesis {
     pub kind: LightKind,
     /// Light times sensitivity of R, G, B; each sums to 1.
     pub weights: [Wave; 3],
-    /// White-balanced camera RGB -> linear RGB in the photo's primaries; rows sum to 1.
+    /// White-balanced camera RGB -> linear RGB in the photo's primaries, made for this light; rows sum to 1.
     pub matrix: Matrix,
+    /// What a matrix made for daylight has more than that; rows sum to 0.
+    pub towards_daylight: Matrix,
+    /// Log of the gain that balances red and blue against green: the sensor's full scale in the balanced picture.
+    pub balance: [f64; 3],
     /// Log of the prior probability.
     pub log_prior: f64,
 }
@@ -27,6 +31,7 @@ const XYZ_TO_SRGB: Matrix = [[3.2406, -1.5372, -0.4986], [-0.9689, 1.8758, 0.041
 #[must_use]
 pub fn all(space: &PhotoSpace, only: Option<LightKind>) -> Vec<Hypothesis> {
     let patches = chart::patches();
+    let d65 = light::daylight(6504.0);
     let targets: Vec<[f64; 3]> = patches.iter().map(linear_srgb).collect();
     let lights: Vec<_> = generic::lights().into_iter().filter(|(kind, _)| only.is_none_or(|told| told == *kind)).collect();
     let to_photo = matrix3(&space.to_srgb).try_inverse().unwrap_or_else(Matrix3::identity);
@@ -34,17 +39,25 @@ pub fn all(space: &PhotoSpace, only: Option<LightKind>) -> Vec<Hypothesis> {
     for (kind, light) in &lights {
         let of_kind = lights.iter().filter(|(k, _)| k == kind).count() as f64;
         for camera in generic::cameras() {
-            let seen = camera.map(|channel| channel.times(light));
+            let seen = camera.clone().map(|channel| channel.times(light));
+            let daylight = camera.clone().map(|channel| channel.times(&d65));
+            let daylight = to_photo * colour_matrix(&daylight, patches, &targets);
             let matrix = to_photo * colour_matrix(&seen, patches, &targets);
             out.push(Hypothesis {
                 kind: *kind,
+                balance: [0, 1, 2].map(|c| (sum(&seen[1]) / sum(&seen[c])).ln()),
                 weights: [0, 1, 2].map(|c| binned(&seen[c])),
                 matrix: std::array::from_fn(|i| std::array::from_fn(|j| matrix[(i, j)])),
+                towards_daylight: std::array::from_fn(|i| std::array::from_fn(|j| daylight[(i, j)] - matrix[(i, j)])),
                 log_prior: -of_kind.ln(),
             });
         }
     }
     out
+}
+
+fn sum(spectrum: &Spectrum) -> f64 {
+    spectrum.0.iter().sum()
 }
 
 /// 10 nm bins (triangular) of a 5 nm spectrum, scaled to sum 1.
@@ -80,7 +93,7 @@ fn linear_srgb(reflectance: &Spectrum) -> [f64; 3] {
 
 /// Least squares from white-balanced camera values to linear sRGB, rows scaled to keep neutrals.
 fn colour_matrix(seen: &[Spectrum; 3], patches: &[Spectrum], targets: &[[f64; 3]]) -> Matrix3<f64> {
-    let white = [0, 1, 2].map(|c: usize| seen[c].0.iter().sum::<f64>());
+    let white = [0, 1, 2].map(|c: usize| sum(&seen[c]));
     let mut normal = SMatrix::<f64, 3, 3>::zeros();
     let mut right = SMatrix::<f64, 3, 3>::zeros();
     for (patch, target) in patches.iter().zip(targets) {

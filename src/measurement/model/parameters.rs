@@ -24,7 +24,7 @@ impl Prior {
 }
 
 /// Number of unknowns shared by all cups of a photo.
-pub const SHARED: usize = 25;
+pub const SHARED: usize = 28;
 /// Number of unknowns of one cup.
 pub const LOCAL: usize = 6;
 
@@ -63,6 +63,12 @@ pub mod shared {
     pub const ACID_CHANNEL: usize = 19;
     /// First of the channel exponents of the base form, R G B.
     pub const BASE_CHANNEL: usize = 22;
+    /// Log of the sensor's full scale in red, in units of the balanced picture.
+    pub const FULL_RED: usize = 25;
+    /// The same in blue.
+    pub const FULL_BLUE: usize = 26;
+    /// Which light the camera's colour matrix was made for: 0 the photo's own, 1 daylight.
+    pub const MATRIX: usize = 27;
 }
 
 /// Indices of one cup's unknowns.
@@ -106,13 +112,19 @@ pub const PEAK_NM: f64 = 3.0;
 /// Relative width of either form's band.
 pub const WIDTH: f64 = 0.12;
 /// Blend of the two measured band families: 0 and 1 are the measured dyes.
-pub const MIX: f64 = 0.4;
+pub const MIX: f64 = 0.5;
 /// Extra shoulder of the base form, share of its peak.
 pub const SHOULDER: f64 = 0.12;
 /// Extra violet absorption of the base form, share of the acid peak.
 pub const VIOLET: f64 = 0.10;
 /// Channel exponents.
 pub const CHANNEL: f64 = 0.04;
+
+/// Log of the sensor's full scale against what light and sensitivities of equal height give: real sensors see less red and blue than green.
+pub const FULL: Prior = Prior::new(0.2, 0.4);
+
+/// Colour matrix: cameras choose it by their guess of the light, or keep one for daylight.
+pub const MATRIX: Prior = Prior::new(0.5, 0.5);
 
 /// Logit: nearly flat.
 pub const LOGIT: Prior = Prior::new(0.0, 3.0);

@@ -74,10 +74,14 @@ pub fn band(family: BandFamily, peak_nm: f64, mix: f64, stretch: f64, nm: f64) -
     (1.0 - mix) * one(pair[0]) + mix * one(pair[1])
 }
 
+/// Acid bands differ less than base bands: those of bromophenol blue and phenol red are both 98 nm wide at half height
+/// (carbspec splines; Rovati et al. 2012, digitised), only that of m-cresol purple is broader, so one in three.
+const ACID_SHARE: f64 = 0.33;
+
 /// Absorptivity of the acid form at `nm`, relative to its nominal peak.
 #[must_use]
 pub fn acid(indicator: &Indicator, peak_nm: f64, mix: f64, stretch: f64, nm: f64) -> f64 {
-    band(indicator.acid_family, peak_nm, mix, stretch, nm)
+    band(indicator.acid_family, peak_nm, mix * ACID_SHARE, stretch, nm)
 }
 
 /// Absorptivity of the base form at `nm`, relative to the acid form's nominal peak.
@@ -92,8 +96,8 @@ pub fn base(indicator: &Indicator, peak_nm: f64, mix: f64, stretch: f64, nm: f64
     }
     let nominal = indicator.ratio * band(indicator.base_family, indicator.base_nm, mix, 1.0, indicator.acid_nm);
     let scale = (indicator.rest / nominal.max(1e-6)).clamp(0.1, 4.0);
-    // Blends from the scaled end to the band as measured about 25 nm redward of the acid peak.
-    let redward = 1.0 / (1.0 + (-(nm - indicator.acid_nm - 25.0) / 9.0).exp());
+    // Blends from the scaled end to the band as measured about 40 nm redward of the acid peak.
+    let redward = 1.0 / (1.0 + (-(nm - indicator.acid_nm - 40.0) / 12.0).exp());
     height * (scale + (1.0 - scale) * redward)
 }
 

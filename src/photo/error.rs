@@ -3,7 +3,7 @@
 use super::format::Container;
 
 /// A fault inside a decoder, kept as the source of the error.
-pub type Cause = Box<dyn std::error::Error + Send + Sync>;
+pub(super) type Cause = Box<dyn std::error::Error + Send + Sync>;
 
 /// A photo that gives no reading. The path is added where it is known.
 #[derive(Debug, thiserror::Error)]

@@ -22,6 +22,8 @@ use zune_jpeg::zune_core::options::DecoderOptions;
 struct Segments<'a> {
     /// Bits a sample, width, height and number of components.
     frame: Option<(u8, u16, u16, u8)>,
+    /// The way it is coded: lossless, hierarchical and arithmetic coding are not read.
+    usual_coding: bool,
     exif: Option<&'a [u8]>,
     /// Number of the part, and its bytes.
     profile: Vec<(u8, &'a [u8])>,
@@ -39,6 +41,9 @@ pub(super) fn decode(bytes: &[u8]) -> Result<Unpacked, PhotoError> {
     check_size(u64::from(width), u64::from(height))?;
     if bits != 8 {
         return Err(PhotoError::Variant { container: Container::Jpeg, cause: format!("{bits} bits a sample").into() });
+    }
+    if !segments.usual_coding {
+        return Err(PhotoError::Variant { container: Container::Jpeg, cause: "lossless, hierarchical or arithmetic coding".into() });
     }
     match components {
         1 => return Err(PhotoError::Greyscale),
@@ -86,6 +91,8 @@ fn walk(bytes: &[u8]) -> Result<Segments<'_>, PhotoError> {
             // Frame headers; 0xC4, 0xC8 and 0xCC are tables.
             0xC0..=0xC3 | 0xC5..=0xC7 | 0xC9..=0xCB | 0xCD..=0xCF => {
                 if let [bits, h1, h0, w1, w0, components, ..] = *content {
+                    // Baseline, extended and progressive, all with Huffman codes (T.81, table B.1).
+                    segments.usual_coding = matches!(marker, 0xC0..=0xC2);
                     segments.frame = Some((bits, u16::from_be_bytes([w1, w0]), u16::from_be_bytes([h1, h0]), components));
                 }
             }

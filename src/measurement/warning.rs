@@ -38,6 +38,8 @@ pub enum Notice {
     BoundOnly,
     /// A colour profile that could not be used; its name.
     ProfileIgnored { name: String },
+    /// The camera says that the colours are not sRGB, but not what they are; sRGB is assumed.
+    ColourSpaceAssumed,
 }
 
 impl Notice {
@@ -62,6 +64,7 @@ impl Notice {
             Notice::ReserveUnseen => "reserve-unseen",
             Notice::BoundOnly => "bound-only",
             Notice::ProfileIgnored { .. } => "profile-ignored",
+            Notice::ColourSpaceAssumed => "colour-space-assumed",
         }
     }
 }

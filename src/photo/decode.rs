@@ -1,8 +1,14 @@
-//! Decodes a photo file.
+//! A photo file to a frame and the facts that go with it.
 
-use super::PhotoError;
+use super::format::{self, Container};
+use super::metadata::ExifColour;
+use super::unpacked::{Declared, Unpacked};
+use super::{PhotoError, icc, jpeg, limits, raster};
 use crate::colour::space::PhotoSpace;
-use crate::measurement::frame::{Frame, Orientation, Samples};
+use crate::measurement::frame::Frame;
+use crate::measurement::warning::Notice;
+use std::fs::File;
+use std::io::{ErrorKind, Read};
 use std::path::Path;
 
 /// A decoded photo and what its metadata tells.
@@ -10,19 +16,85 @@ use std::path::Path;
 pub struct Photo {
     /// The pixels.
     pub frame: Frame,
-    /// When it was taken, ISO 8601 as far as known.
+    /// When it was taken, ISO 8601 as far as known: with the offset from UTC when the camera wrote it.
     pub taken: Option<String>,
+    /// Make and model as the camera wrote them.
+    pub camera: Option<String>,
+    /// Whether the flash fired, when the camera tells.
+    pub flash_fired: Option<bool>,
+    /// What is to be said about its colours.
+    pub notices: Vec<Notice>,
 }
 
-/// Reads and decodes one file.
+/// Reads and decodes one file. Its kind is told by its content, not by its name.
 ///
 /// # Errors
 /// [`PhotoError`] when the file cannot be read or is no usable photo.
 pub fn load(path: &Path) -> Result<Photo, PhotoError> {
-    let bytes = std::fs::read(path).map_err(PhotoError::Unreadable)?;
-    let image = image::load_from_memory(&bytes).map_err(|e| PhotoError::Damaged(e.to_string()))?.to_rgb8();
-    let (width, height) = (image.width() as usize, image.height() as usize);
-    let frame = Frame::new(width, height, Orientation::Upright, Samples::Eight(image.into_raw()), PhotoSpace::srgb())
-        .map_err(|e| PhotoError::Damaged(e.to_string()))?;
-    Ok(Photo { frame, taken: None })
+    decode(&read(path)?)
+}
+
+/// Decodes the bytes of one file.
+///
+/// # Errors
+/// [`PhotoError`] when the bytes are no usable photo.
+pub fn decode(bytes: &[u8]) -> Result<Photo, PhotoError> {
+    let container = format::detect(&bytes[..bytes.len().min(format::HEAD)])?;
+    let unpacked = match container {
+        Container::Jpeg => jpeg::decode(bytes),
+        Container::Png => raster::png(bytes),
+        Container::Tiff => raster::tiff(bytes),
+        Container::Webp => raster::webp(bytes),
+    }?;
+    assemble(container, unpacked)
+}
+
+/// The bytes of a file that starts like a photo. A raw file or a film is refused by its first bytes, before the rest
+/// is read.
+fn read(path: &Path) -> Result<Vec<u8>, PhotoError> {
+    let too_large = PhotoError::FileTooLarge { limit: limits::FILE_BYTES >> 20 };
+    let mut file = File::open(path).map_err(refusal)?;
+    let about = file.metadata().map_err(refusal)?;
+    if about.is_dir() {
+        return Err(PhotoError::IsFolder);
+    }
+    if about.len() > limits::FILE_BYTES {
+        return Err(too_large);
+    }
+    let mut bytes = Vec::with_capacity(about.len() as usize + 1);
+    (&mut file).take(format::HEAD as u64).read_to_end(&mut bytes).map_err(refusal)?;
+    format::detect(&bytes)?;
+    // A pipe tells no length, so the limit is kept here too.
+    (&mut file).take(limits::FILE_BYTES - bytes.len() as u64 + 1).read_to_end(&mut bytes).map_err(refusal)?;
+    if bytes.len() as u64 > limits::FILE_BYTES { Err(too_large) } else { Ok(bytes) }
+}
+
+fn refusal(error: std::io::Error) -> PhotoError {
+    match error.kind() {
+        ErrorKind::NotFound => PhotoError::NotFound,
+        ErrorKind::PermissionDenied => PhotoError::NoPermission,
+        ErrorKind::IsADirectory => PhotoError::IsFolder,
+        _ => PhotoError::Unreadable(error),
+    }
+}
+
+fn assemble(container: Container, unpacked: Unpacked) -> Result<Photo, PhotoError> {
+    let Unpacked { width, height, samples, facts, colour } = unpacked;
+    let (space, notice) = space(colour, facts.colour);
+    let frame = Frame::new(width, height, facts.orientation, samples, space)
+        .map_err(|error| PhotoError::Damaged { container, cause: Box::new(error) })?;
+    Ok(Photo { frame, taken: facts.taken, camera: facts.camera, flash_fired: facts.flash_fired, notices: notice.into_iter().collect() })
+}
+
+/// The colour space: as the container declares it, else as Exif does, else sRGB.
+fn space(declared: Declared, exif: ExifColour) -> (PhotoSpace, Option<Notice>) {
+    let ignored = |name: String| (PhotoSpace::srgb(), Some(Notice::ProfileIgnored { name }));
+    match (declared, exif) {
+        (Declared::Profile(bytes), _) => icc::space(&bytes).map_or_else(ignored, |space| (space, None)),
+        (Declared::Space(space), _) => (space, None),
+        (Declared::Unusable(name), _) => ignored(name),
+        (Declared::Nothing, ExifColour::AdobeRgb) => (PhotoSpace::adobe_rgb(), None),
+        (Declared::Nothing, ExifColour::Uncalibrated) => (PhotoSpace::srgb(), Some(Notice::ColourSpaceAssumed)),
+        (Declared::Nothing, ExifColour::Srgb | ExifColour::Unsaid) => (PhotoSpace::srgb(), None),
+    }
 }

@@ -1,7 +1,20 @@
 //! Photo bytes to a frame: formats, limits, orientation, colour profile.
+//!
+//! A photo is taken in by [`load`]: [`format`] looks at the first bytes, one decoder unpacks the pixels as they are
+//! stored, [`metadata`] reads Exif and [`icc`] turns a colour profile into a [`crate::colour::space::PhotoSpace`].
+//! Nothing goes by the name of a file.
 
 mod decode;
 mod error;
+pub mod format;
+pub mod icc;
+mod jpeg;
+pub mod limits;
+pub mod metadata;
+mod png_chunks;
+mod raster;
+mod tiff_raw;
+mod unpacked;
 
-pub use decode::{Photo, load};
+pub use decode::{Photo, decode, load};
 pub use error::PhotoError;

@@ -1,0 +1,183 @@
+//! JPEG: the segments are walked here, the pixels unpacked by zune-jpeg.
+//!
+//! The decoder is used directly and not through `image`, which runs it leniently: a photo that breaks off comes back
+//! with a grey lower half and no word about it. Here it is strict, and before it runs the walk has made sure that the
+//! picture reaches its end. The walk also finds size, Exif and profile, so that the headers are read only once.
+
+use super::error::Cause;
+use super::format::Container;
+use super::limits::check_size;
+use super::metadata::Facts;
+use super::unpacked::Unpacked;
+use super::{PhotoError, limits};
+use crate::measurement::frame::Samples;
+use zune_jpeg::JpegDecoder;
+use zune_jpeg::errors::DecodeErrors;
+use zune_jpeg::zune_core::bytestream::ZCursor;
+use zune_jpeg::zune_core::colorspace::ColorSpace;
+use zune_jpeg::zune_core::options::DecoderOptions;
+
+/// What the segments of a whole JPEG tell.
+#[derive(Debug, Default)]
+struct Segments<'a> {
+    /// Bits a sample, width, height and number of components.
+    frame: Option<(u8, u16, u16, u8)>,
+    /// The way it is coded: lossless, hierarchical and arithmetic coding are not read.
+    usual_coding: bool,
+    exif: Option<&'a [u8]>,
+    /// Number of the part, and its bytes.
+    profile: Vec<(u8, &'a [u8])>,
+    /// Bytes of entropy-coded pixels.
+    coded: usize,
+}
+
+/// Unpacks a whole JPEG to RGB as stored.
+///
+/// # Errors
+/// Truncation, damage, limits, greyscale, inks, and variants such as arithmetic coding.
+pub(super) fn decode(bytes: &[u8]) -> Result<Unpacked, PhotoError> {
+    let segments = walk(bytes)?;
+    let (bits, width, height, components) = segments.frame.ok_or_else(|| damaged("no frame header"))?;
+    check_size(u64::from(width), u64::from(height))?;
+    if bits != 8 {
+        return Err(PhotoError::Variant { container: Container::Jpeg, cause: format!("{bits} bits a sample").into() });
+    }
+    if !segments.usual_coding {
+        return Err(PhotoError::Variant { container: Container::Jpeg, cause: "lossless, hierarchical or arithmetic coding".into() });
+    }
+    match components {
+        1 => return Err(PhotoError::Greyscale),
+        3 => {}
+        4 => return Err(PhotoError::Inks),
+        _ => return Err(damaged("number of components is not 1, 3 or 4")),
+    }
+    // Each 8 x 8 block of the finest channel takes at least one bit (its mean), so a picture with fewer bits
+    // than blocks cannot be whole; a few bytes must not make us unpack gigabytes.
+    let blocks = usize::from(width).div_ceil(8) * usize::from(height).div_ceil(8);
+    if segments.coded.saturating_mul(8) < blocks {
+        return Err(PhotoError::Truncated { container: Container::Jpeg });
+    }
+    let side = limits::SIDE as usize;
+    let options =
+        DecoderOptions::default().set_strict_mode(true).set_max_width(side).set_max_height(side).jpeg_set_out_colorspace(ColorSpace::RGB);
+    let mut decoder = JpegDecoder::new_with_options(ZCursor::new(bytes), options);
+    decoder.decode_headers().map_err(fault)?;
+    let (width, height) = (usize::from(width), usize::from(height));
+    if decoder.dimensions() != Some((width, height)) {
+        return Err(damaged("two frame headers of different size"));
+    }
+    let mut rgb = vec![0; 3 * width * height];
+    decoder.decode_into(&mut rgb).map_err(fault)?;
+    let facts = segments.exif.map(Facts::read).unwrap_or_default();
+    Ok(Unpacked { width, height, samples: Samples::Eight(rgb), facts, colour: joined(segments.profile).into() })
+}
+
+/// Goes from marker to marker up to the end of the picture (ITU-T T.81, B.1).
+fn walk(bytes: &[u8]) -> Result<Segments<'_>, PhotoError> {
+    let mut segments = Segments::default();
+    let mut at = 2;
+    loop {
+        let marker = next_marker(bytes, &mut at)?;
+        match marker {
+            0xD9 => return Ok(segments),
+            // Markers without content: TEM, and restarts outside a scan.
+            0x01 | 0xD0..=0xD7 => continue,
+            // Reserved, or a second picture inside the first.
+            0x00 | 0x02..=0xBF | 0xD8 => return Err(damaged("marker that cannot stand here")),
+            _ => {}
+        }
+        let content = segment(bytes, &mut at)?;
+        match marker {
+            // Frame headers; 0xC4, 0xC8 and 0xCC are tables.
+            0xC0..=0xC3 | 0xC5..=0xC7 | 0xC9..=0xCB | 0xCD..=0xCF => {
+                if let [bits, h1, h0, w1, w0, components, ..] = *content {
+                    // Baseline, extended and progressive, all with Huffman codes (T.81, table B.1).
+                    segments.usual_coding = matches!(marker, 0xC0..=0xC2);
+                    segments.frame = Some((bits, u16::from_be_bytes([w1, w0]), u16::from_be_bytes([h1, h0]), components));
+                }
+            }
+            0xE1 if segments.exif.is_none() => segments.exif = content.strip_prefix(b"Exif\0\0"),
+            0xE2 => {
+                if let Some([part, _of, data @ ..]) = content.strip_prefix(b"ICC_PROFILE\0") {
+                    segments.profile.push((*part, data));
+                }
+            }
+            0xDA => segments.coded += scan(bytes, &mut at)?,
+            _ => {}
+        }
+    }
+}
+
+/// The byte after the next run of 0xFF; what lies before it is skipped, as decoders do.
+fn next_marker(bytes: &[u8], at: &mut usize) -> Result<u8, PhotoError> {
+    let rest = bytes.get(*at..).unwrap_or_default();
+    let start = memchr::memchr(0xFF, rest).ok_or_else(truncated)?;
+    let filled = rest[start..].iter().position(|&b| b != 0xFF).ok_or_else(truncated)?;
+    *at += start + filled + 1;
+    Ok(rest[start + filled])
+}
+
+/// Content of the segment whose length field lies at `at`.
+fn segment<'a>(bytes: &'a [u8], at: &mut usize) -> Result<&'a [u8], PhotoError> {
+    let field = bytes.get(*at..*at + 2).ok_or_else(truncated)?;
+    let length = usize::from(u16::from_be_bytes([field[0], field[1]]));
+    if length < 2 {
+        return Err(damaged("segment shorter than its own length field"));
+    }
+    let content = bytes.get(*at + 2..*at + length).ok_or_else(truncated)?;
+    *at += length;
+    Ok(content)
+}
+
+/// Goes over entropy-coded bytes up to the marker that ends them; returns how many there are. Restart markers
+/// must count 0 to 7 over and over, or a piece is missing.
+fn scan(bytes: &[u8], at: &mut usize) -> Result<usize, PhotoError> {
+    let start = *at;
+    let mut restarts = 0u8;
+    loop {
+        let rest = bytes.get(*at..).unwrap_or_default();
+        let here = memchr::memchr(0xFF, rest).ok_or_else(truncated)?;
+        match *rest.get(here + 1).ok_or_else(truncated)? {
+            0x00 => *at += here + 2,
+            0xFF => *at += here + 1,
+            marker @ 0xD0..=0xD7 => {
+                if marker & 7 != restarts & 7 {
+                    return Err(damaged("restart markers out of order"));
+                }
+                restarts = restarts.wrapping_add(1);
+                *at += here + 2;
+            }
+            _ => {
+                *at += here;
+                return Ok(*at - start);
+            }
+        }
+    }
+}
+
+/// The profile from its parts in the order of their numbers (ICC.1:2022, annex B.4).
+fn joined(mut parts: Vec<(u8, &[u8])>) -> Option<Vec<u8>> {
+    parts.sort_by_key(|(part, _)| *part);
+    (!parts.is_empty()).then(|| parts.into_iter().flat_map(|(_, data)| data).copied().collect())
+}
+
+fn truncated() -> PhotoError {
+    PhotoError::Truncated { container: Container::Jpeg }
+}
+
+fn damaged(cause: &'static str) -> PhotoError {
+    PhotoError::Damaged { container: Container::Jpeg, cause: cause.into() }
+}
+
+fn fault(error: DecodeErrors) -> PhotoError {
+    match error {
+        DecodeErrors::ExhaustedData | DecodeErrors::FormatStatic("Premature end of buffer") => truncated(),
+        DecodeErrors::Unsupported(_) => PhotoError::Variant { container: Container::Jpeg, cause: cause(&error) },
+        other => PhotoError::Damaged { container: Container::Jpeg, cause: cause(&other) },
+    }
+}
+
+/// The decoder's words; its type stays here.
+fn cause(error: &DecodeErrors) -> Cause {
+    format!("{error:?}").into()
+}

@@ -1,0 +1,29 @@
+//! What a photo may ask of the machine, checked before anything is allocated.
+
+use super::PhotoError;
+
+/// Bytes of a file: 1 GiB. A 16-bit TIFF at the pixel limit is just over it, and no camera writes that.
+pub const FILE_BYTES: u64 = 1 << 30;
+
+/// Pixels a side: what JPEG can say in its two bytes (ITU-T T.81, B.2.2).
+pub const SIDE: u64 = 65_535;
+
+/// Pixels: 200 million, the largest sensors of phones; 600 MB once decoded.
+pub const PIXELS: u64 = 200_000_000;
+
+/// Bytes a decoder may allocate beside the pixels that it hands over: 16-bit RGBA at the pixel limit.
+pub(super) const DECODER_BYTES: u64 = 8 * PIXELS;
+
+/// Checks a declared size.
+///
+/// # Errors
+/// [`PhotoError::SideTooLong`] over 65 535 pixels a side, [`PhotoError::TooManyPixels`] over 200 million in all.
+pub fn check_size(width: u64, height: u64) -> Result<(), PhotoError> {
+    if width.max(height) > SIDE {
+        return Err(PhotoError::SideTooLong { width, height, limit: SIDE });
+    }
+    if width * height > PIXELS {
+        return Err(PhotoError::TooManyPixels { width, height, limit: PIXELS / 1_000_000 });
+    }
+    Ok(())
+}

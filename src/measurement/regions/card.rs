@@ -21,7 +21,7 @@ const SHARE: (f32, f32) = (0.004, 0.3);
 /// Steps per pixel, encoded, that still count as even: from a clean studio card to a grainy one in dim light.
 const ROUGHNESS: [f32; 4] = [0.006, 0.010, 0.017, 0.028];
 /// Longest side of the level on which even patches are looked for.
-const LONGEST: usize = 450;
+const LONGEST: usize = 600;
 /// Half the square's side as a share of the short side: its corners then stay inside at any angle, 0.3 * sqrt(2) < 0.5.
 const HALF: f32 = 0.3;
 
@@ -40,7 +40,7 @@ impl FoundCard {
 
 /// Finds the card; the cups tell what is white.
 pub(super) fn find(pyramid: &Pyramid, cups: &[FoundCup]) -> Option<FoundCard> {
-    let level = pyramid.levels().iter().position(|p| p.width.max(p.height) <= LONGEST).unwrap_or(pyramid.levels().len() - 1);
+    let level = pyramid.level_within(LONGEST);
     let plane = &pyramid.levels()[level];
     if plane.width < 8 || plane.height < 8 {
         return None;

@@ -15,6 +15,8 @@ pub(super) struct FoundCup {
     pub(super) rim: Option<f32>,
     /// 0 to 1.
     pub(super) confidence: f32,
+    /// Encoded step of colour at the liquid's edge.
+    pub(super) contrast: f32,
     /// Encoded colour of the vessel or paper next to the liquid.
     pub(super) white: Colour,
 }
@@ -25,6 +27,8 @@ const MOST_CANDIDATES: usize = 110;
 const MOST_CENTRES: usize = 48;
 /// Most cups reported: twelve are asked for, a few more may stand about.
 const MOST_CUPS: usize = 24;
+/// Cups less sure than this are not reported.
+const LEAST_CONFIDENCE: f32 = 0.4;
 /// Least share of directions that must agree on a candidate's outline.
 const OUTLINE_SUPPORT: f32 = 0.45;
 
@@ -35,12 +39,13 @@ pub(super) fn find(pyramid: &Pyramid) -> Vec<FoundCup> {
     candidates.truncate(MOST_CANDIDATES);
     let mut outlines: Vec<Outline> = candidates.iter().filter_map(|c| settled(pyramid, c)).collect();
     outlines.sort_by(|a, b| b.support.total_cmp(&a.support));
-    let mut suspects: Vec<Suspect> = concentric(&outlines).iter().filter_map(|set| examine(pyramid, set)).collect();
-    if let Some(white) = brightest_white(&suspects) {
-        suspects.retain(|s| is_white(s.cup.white, white));
+    let mut suspects: Vec<FoundCup> = concentric(&outlines).iter().filter_map(|set| examine(pyramid, set)).collect();
+    suspects.sort_by(|a, b| b.confidence.total_cmp(&a.confidence));
+    let mut cups = apart(suspects);
+    if let Some(white) = brightest_white(&cups) {
+        cups.retain(|c| is_white(c.white, white));
     }
-    suspects.sort_by(|a, b| b.cup.confidence.total_cmp(&a.cup.confidence));
-    apart(suspects)
+    with_kin(cups)
 }
 
 /// The outline of a candidate after two rounds, if enough of it is there.
@@ -83,11 +88,6 @@ fn concentric(outlines: &[Outline]) -> Vec<Concentric> {
     sets
 }
 
-/// A cup by its shape, not yet by its white.
-struct Suspect {
-    cup: FoundCup,
-}
-
 /// log10 of outside over inside per channel: the density that the inside shows against the outside. Encoded to light by a power of 2.2.
 fn density(ring: &Ring) -> Colour {
     [0, 1, 2].map(|c| 2.2 * (ring.outside[c].max(0.01) / ring.inside[c].max(0.01)).log10())
@@ -96,7 +96,8 @@ fn density(ring: &Ring) -> Colour {
 /// Absorbs in at least one channel and brightens in none.
 fn absorbs(ring: &Ring) -> bool {
     let d = density(ring);
-    d.iter().fold(f32::MIN, |a, &b| a.max(b)) > 0.04 && d.iter().fold(f32::MAX, |a, &b| a.min(b)) > -0.10
+    let (most, least) = (d.iter().fold(f32::MIN, |a, &b| a.max(b)), d.iter().fold(f32::MAX, |a, &b| a.min(b)));
+    most > 0.04 && most > -1.2 * least
 }
 
 /// A liquid's edge this strong is told from the vessel's own edges by its contrast alone.
@@ -117,7 +118,7 @@ fn liquid_edge(rings: &[Ring]) -> Option<usize> {
 }
 
 /// Looks for liquid and rim around one centre.
-fn examine(pyramid: &Pyramid, set: &Concentric) -> Option<Suspect> {
+fn examine(pyramid: &Pyramid, set: &Concentric) -> Option<FoundCup> {
     let (_, rings) = circle::rings(pyramid, (set.x, set.y), 0.35 * set.least, 1.9 * set.most);
     let liquid = rings[liquid_edge(&rings)?];
     let norm = liquid.step.map(|v| v / liquid.contrast);
@@ -126,18 +127,18 @@ fn examine(pyramid: &Pyramid, set: &Concentric) -> Option<Suspect> {
     if outline.support < OUTLINE_SUPPORT {
         return None;
     }
-    let rim = rings.iter().rev().find(|r| r.radius > RIM_REACH.0 * liquid.radius && r.radius < RIM_REACH.1 * liquid.radius)?;
+    let rim = rings.iter().rev().find(|r| r.radius > RIM_REACH.0 * liquid.radius && r.radius < RIM_REACH.1 * liquid.radius);
     let plain = ((liquid.contrast - 0.02) / 0.1).clamp(0.0, 1.0);
     let whole = ((liquid.support.min(outline.support + 0.1) - 0.5) / 0.4).clamp(0.0, 1.0);
-    let cup = FoundCup {
+    Some(FoundCup {
         x: outline.x,
         y: outline.y,
         radius: outline.radius - outline.flattening,
-        rim: Some(rim.radius),
+        rim: rim.map(|r| r.radius),
         confidence: whole * (0.6 + 0.4 * plain),
         white: liquid.outside,
-    };
-    Some(Suspect { cup })
+        contrast: liquid.contrast,
+    })
 }
 
 fn light(colour: Colour) -> Colour {
@@ -150,9 +151,11 @@ fn luminance(colour: Colour) -> f32 {
 }
 
 /// The white of the brightest vessels.
-fn brightest_white(suspects: &[Suspect]) -> Option<Colour> {
-    let brightest = suspects.iter().map(|s| luminance(s.cup.white)).fold(0.0, f32::max);
-    let whites: Vec<Colour> = suspects.iter().map(|s| s.cup.white).filter(|&w| luminance(w) > 0.6 * brightest).collect();
+fn brightest_white(cups: &[FoundCup]) -> Option<Colour> {
+    let surest = cups.iter().map(|c| c.confidence).fold(0.0, f32::max);
+    let sure = || cups.iter().filter(|c| c.rim.is_some() && c.confidence > 0.6 * surest);
+    let brightest = sure().map(|c| luminance(c.white)).fold(0.0, f32::max);
+    let whites: Vec<Colour> = sure().map(|c| c.white).filter(|&w| luminance(w) > 0.6 * brightest).collect();
     if whites.is_empty() {
         return None;
     }
@@ -166,17 +169,28 @@ fn is_white(colour: Colour, white: Colour) -> bool {
     luminance(colour) > 0.35 * luminance(white) && tint(0) < 0.14 && tint(2) < 0.18
 }
 
-/// Drops whatever lies within a surer cup.
-fn apart(suspects: Vec<Suspect>) -> Vec<FoundCup> {
+/// Drops whatever lies within a surer cup; surest first.
+fn apart(suspects: Vec<FoundCup>) -> Vec<FoundCup> {
     let mut kept: Vec<FoundCup> = Vec::new();
     for s in suspects {
         let clear = kept.iter().all(|k| {
-            let distance = (k.x - s.cup.x).hypot(k.y - s.cup.y);
-            distance > 0.95 * (k.radius + s.cup.radius)
+            let distance = (k.x - s.x).hypot(k.y - s.y);
+            distance > (0.95 * (k.radius + s.radius)).max(1.05 * k.rim.unwrap_or(k.radius))
         });
         if clear && kept.len() < MOST_CUPS {
-            kept.push(s.cup);
+            kept.push(s);
         }
     }
     kept
+}
+
+/// Drops discs without a rim unless they are plainly coloured and stand beside vessels of their size whose rims were seen,
+/// and anything far smaller than its surer companions.
+fn with_kin(cups: Vec<FoundCup>) -> Vec<FoundCup> {
+    let kin = |c: &FoundCup| cups.iter().any(|k| k.rim.is_some() && k.confidence > 0.6 && (0.6..1.7).contains(&(k.radius / c.radius)));
+    let largest = cups.iter().filter(|c| c.confidence > 0.7).map(|c| c.radius).fold(0.0, f32::max);
+    cups.iter()
+        .filter(|c| c.confidence > LEAST_CONFIDENCE && c.radius > 0.3 * largest && (c.rim.is_some() || (c.contrast > 0.08 && kin(c))))
+        .copied()
+        .collect()
 }

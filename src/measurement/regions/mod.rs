@@ -72,8 +72,8 @@ pub struct Regions {
     pub notices: Vec<Notice>,
 }
 
-/// Longest side of the reduced picture that things are looked for on, pixels: the smallest cups then still span twenty.
-const LONGEST: usize = 800;
+/// Longest side of the reduced picture that things are looked for on, pixels: the thin rim of a glass is then still two pixels wide.
+const LONGEST: usize = 1200;
 
 /// Takes over what the request tells and finds the rest.
 #[must_use]

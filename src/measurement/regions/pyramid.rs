@@ -19,8 +19,8 @@ pub(super) struct Pyramid {
     levels: Vec<Plane>,
 }
 
-/// Halvings beyond the reduced picture: 800 pixels become 50, on which the largest cup still spans 20.
-const HALVINGS: usize = 4;
+/// Halvings beyond the reduced picture: 1200 pixels become 37, on which the largest cup still spans 20.
+const HALVINGS: usize = 5;
 /// Below this width or height a level shows nothing.
 const SMALLEST_SIDE: usize = 24;
 /// A dark photo is lifted until its brightest hundredth reaches this level, so that thresholds keep their meaning.
@@ -108,9 +108,9 @@ impl Pyramid {
         &self.levels
     }
 
-    /// The finest size.
-    pub(super) fn base(&self) -> &Plane {
-        &self.levels[0]
+    /// The finest size whose longer side is at most `longest` pixels, or the coarsest there is.
+    pub(super) fn level_within(&self, longest: usize) -> usize {
+        self.levels.iter().position(|p| p.width.max(p.height) <= longest).unwrap_or(self.levels.len() - 1)
     }
 
     /// The coarsest size on which a circle of `radius` base pixels still has a radius of at least `wanted` pixels.

@@ -21,6 +21,8 @@ struct EdgePixel {
     weight: f32,
 }
 
+/// Longest side, pixels, of the finest level that votes: finer ones cost time and only add the edges of grain.
+const LONGEST: usize = 800;
 /// Radii looked for on the finest level, its pixels: the least that still gives sixteen edge pixels, up to where the next level begins.
 const FINEST_RADII: (f32, f32) = (6.0, 21.0);
 /// Radii looked for on each coarser level, its pixels; ranges of neighbouring levels meet.
@@ -41,9 +43,10 @@ const PER_LEVEL: usize = 48;
 /// Circles that may be there, best first within each level.
 pub(super) fn candidates(pyramid: &Pyramid) -> Vec<Candidate> {
     let mut all = Vec::new();
-    for (level, plane) in pyramid.levels().iter().enumerate() {
+    let finest = pyramid.level_within(LONGEST);
+    for (level, plane) in pyramid.levels().iter().enumerate().skip(finest) {
         let short = plane.width.min(plane.height) as f32;
-        let (least, most) = if level == 0 { FINEST_RADII } else { COARSE_RADII };
+        let (least, most) = if level == finest { FINEST_RADII } else { COARSE_RADII };
         let most = if level + 1 == pyramid.levels().len() { 0.5 * short } else { most.min(0.5 * short) };
         if most <= least {
             continue;

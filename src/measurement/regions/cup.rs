@@ -50,12 +50,12 @@ pub(super) fn find(pyramid: &Pyramid) -> Vec<FoundCup> {
 
 /// The outline of a candidate after two rounds, if enough of it is there.
 fn settled(pyramid: &Pyramid, start: &Candidate) -> Option<Outline> {
-    let first = circle::outline(pyramid, start, 0.22, None)?;
+    let first = circle::outline(pyramid, start, 0.15, None)?;
     if first.support < 0.3 {
         return None;
     }
     let next = Candidate { x: first.x, y: first.y, radius: first.radius, share: start.share };
-    let second = circle::outline(pyramid, &next, 0.12, None)?;
+    let second = circle::outline(pyramid, &next, 0.10, None)?;
     (second.support >= OUTLINE_SUPPORT && second.flattening < 0.2 * second.radius).then_some(second)
 }
 

@@ -24,9 +24,9 @@ struct EdgePixel {
 /// Longest side, pixels, of the finest level that votes: finer ones cost time and only add the edges of grain.
 const LONGEST: usize = 800;
 /// Radii looked for on the finest level, its pixels: the least that still gives sixteen edge pixels, up to where the next level begins.
-const FINEST_RADII: (f32, f32) = (6.0, 21.0);
+const FINEST_RADII: (f32, f32) = (6.0, 34.0);
 /// Radii looked for on each coarser level, its pixels; ranges of neighbouring levels meet.
-const COARSE_RADII: (f32, f32) = (10.0, 21.0);
+const COARSE_RADII: (f32, f32) = (16.0, 34.0);
 /// A step of one 8-bit level over two pixels: below this all is noise.
 const FAINTEST: f32 = 0.004;
 /// An edge this steep counts in full; weaker ones count less, as there are many.
@@ -139,7 +139,7 @@ fn vote(plane: &Plane, least: f32, most: f32) -> Vec<Candidate> {
     let edges = edges(plane);
     // Cells of two by two pixels: a gradient's direction is good to about five degrees, two pixels at a radius of twenty.
     let (cw, ch) = (plane.width / 2 + 1, plane.height / 2 + 1);
-    let ratio = 1.08f32;
+    let ratio = 1.06f32;
     let count = ((most / least).ln() / ratio.ln()).ceil() as usize + 1;
     let radii: Vec<f32> = (0..count).map(|k| least * ratio.powi(k as i32)).collect();
     let mut cells = vec![0.0f32; count * cw * ch];

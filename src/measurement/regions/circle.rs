@@ -1,7 +1,6 @@
 //! A candidate circle looked at along its radii: where its edge really is, and what other edges share its centre.
 
 use super::pyramid::{Colour, Pyramid, to_level};
-use super::vote::Candidate;
 use std::f32::consts::TAU;
 
 /// Directions in which a circle is looked at; enough to see a glare spot as a minority.
@@ -16,10 +15,25 @@ pub(super) struct Outline {
     pub(super) y: f32,
     /// Mean radius.
     pub(super) radius: f32,
-    /// Half the difference of the axes of an ellipse, not negative.
-    pub(super) flattening: f32,
+    /// Departure from a circle: r(t) = radius * (1 + bend.0 cos 2t + bend.1 sin 2t).
+    pub(super) bend: Bend,
     /// Share of the directions whose edge lies on the outline, 0 to 1.
     pub(super) support: f32,
+}
+
+/// Departure from a circle, see [`Outline::bend`]; zero twice for a circle.
+pub(super) type Bend = (f32, f32);
+
+impl Outline {
+    /// A circle nothing is known about yet.
+    pub(super) fn circle(x: f32, y: f32, radius: f32) -> Self {
+        Outline { x, y, radius, bend: (0.0, 0.0), support: 0.0 }
+    }
+
+    /// Half the difference of the axes as a share of the mean radius.
+    pub(super) fn flattening(&self) -> f32 {
+        self.bend.0.hypot(self.bend.1)
+    }
 }
 
 /// A concentric edge.
@@ -33,15 +47,17 @@ pub(super) struct Ring {
     pub(super) contrast: f32,
     /// Share of the directions that show the same step, 0 to 1.
     pub(super) support: f32,
+    /// Change of colour apart from brightness: spread over the channels of log10 of light, outside over inside.
+    pub(super) tint: f32,
     /// Median colour just inside and just outside.
     pub(super) inside: Colour,
     pub(super) outside: Colour,
 }
 
 /// Colours along the radii around one centre; `None` outside the picture.
-pub(super) struct Polar {
-    /// Radii in base pixels, ascending, evenly spaced.
-    pub(super) radii: Vec<f32>,
+struct Polar {
+    /// Mean radii in base pixels, ascending, evenly spaced.
+    radii: Vec<f32>,
     /// `[direction][radius]`.
     rows: Vec<Vec<Option<Colour>>>,
 }
@@ -65,16 +81,17 @@ pub(super) fn median(values: &mut [f32]) -> f32 {
 }
 
 impl Polar {
-    /// Samples `count` radii from `from` to `to` around (`x`, `y`), all in base pixels, on the given level.
-    pub(super) fn new(pyramid: &Pyramid, level: usize, (x, y): (f32, f32), (from, to): (f32, f32), count: usize) -> Self {
+    /// Samples `count` mean radii from `from` to `to`, in base pixels, on the given level; centre and shape are those of `like`.
+    fn new(pyramid: &Pyramid, level: usize, like: &Outline, (from, to): (f32, f32), count: usize) -> Self {
         let plane = &pyramid.levels()[level];
         let scale = 1.0 / (1 << level) as f32;
-        let (cx, cy) = (to_level(x, level), to_level(y, level));
+        let (cx, cy) = (to_level(like.x, level), to_level(like.y, level));
         let radii: Vec<f32> = (0..count).map(|j| from + (to - from) * j as f32 / (count.max(2) - 1) as f32).collect();
         let rows = (0..SECTORS)
             .map(|s| {
                 let (ux, uy) = direction(s);
-                radii.iter().map(|&r| plane.sample(cx + r * scale * ux, cy + r * scale * uy)).collect()
+                let stretch = scale * (1.0 + like.bend.0 * (ux * ux - uy * uy) + like.bend.1 * 2.0 * ux * uy);
+                radii.iter().map(|&r| plane.sample(cx + r * stretch * ux, cy + r * stretch * uy)).collect()
             })
             .collect();
         Polar { radii, rows }
@@ -101,18 +118,12 @@ impl Polar {
     }
 
     /// Median colour over the directions and samples `from..to`.
-    pub(super) fn colour(&self, from: usize, to: usize) -> Option<Colour> {
+    fn colour(&self, from: usize, to: usize) -> Option<Colour> {
         let seen: Vec<Colour> = (0..SECTORS).filter_map(|s| self.mean(s, from, to)).collect();
         if seen.len() < SECTORS / 2 {
             return None;
         }
         Some([0, 1, 2].map(|c| median(&mut seen.iter().map(|p| p[c]).collect::<Vec<_>>())))
-    }
-
-    /// Index of the sample next to `radius`.
-    pub(super) fn index(&self, radius: f32) -> usize {
-        let spacing = (self.radii[1] - self.radii[0]).max(1e-6);
-        (((radius - self.radii[0]) / spacing).round().max(0.0) as usize).min(self.radii.len() - 1)
     }
 }
 
@@ -177,7 +188,7 @@ fn robust_outline(points: &[(usize, f32)], terms: usize, least_spread: f32) -> O
 
 /// Fits the outline next to the candidate; `reach` is how far from its radius the edge may lie, as a share of it.
 /// With `wanted` only steps in that direction of colour count.
-pub(super) fn outline(pyramid: &Pyramid, start: &Candidate, reach: f32, wanted: Option<Colour>) -> Option<Outline> {
+pub(super) fn outline(pyramid: &Pyramid, start: &Outline, reach: f32, wanted: Option<Colour>) -> Option<Outline> {
     let level = pyramid.level_for(start.radius, WORKING_RADIUS);
     let pixel = (1 << level) as f32;
     let width = 2;
@@ -185,7 +196,7 @@ pub(super) fn outline(pyramid: &Pyramid, start: &Candidate, reach: f32, wanted: 
     let count = (2.0 * reach * start.radius / spacing).ceil() as usize + 1 + 2 * width;
     let margin = reach * start.radius + width as f32 * spacing;
     let span = (start.radius - margin, start.radius - margin + (count - 1) as f32 * spacing);
-    let polar = Polar::new(pyramid, level, (start.x, start.y), span, count);
+    let polar = Polar::new(pyramid, level, &Outline::circle(start.x, start.y, start.radius), span, count);
     let mut points = Vec::with_capacity(SECTORS);
     for s in 0..SECTORS {
         let steps: Vec<f32> = (width..count - width)
@@ -208,7 +219,7 @@ pub(super) fn outline(pyramid: &Pyramid, start: &Candidate, reach: f32, wanted: 
         x: start.x + c[1],
         y: start.y + c[2],
         radius: c[0],
-        flattening: (c[3] * c[3] + c[4] * c[4]).sqrt(),
+        bend: (c[3] / c[0], c[4] / c[0]),
         support: inliers as f32 / SECTORS as f32,
     })
 }
@@ -232,27 +243,31 @@ const RING_SUPPORT: f32 = 0.62;
 /// Least contrast of a concentric edge: two 8-bit levels.
 const RING_CONTRAST: f32 = 0.008;
 
-/// All edges around the centre of `about` between the two radii (base pixels), innermost first, with the polar picture they were seen on.
-pub(super) fn rings(pyramid: &Pyramid, about: (f32, f32), from: f32, to: f32) -> (Polar, Vec<Ring>) {
-    let level = pyramid.level_for(from.max(0.5 * to), WORKING_RADIUS);
+/// All edges of the shape of `like` between the two mean radii (base pixels), innermost first; `fineness` is the spacing of the radii
+/// as a share of the greater one.
+pub(super) fn rings(pyramid: &Pyramid, like: &Outline, (from, to): (f32, f32), fineness: f32) -> Vec<Ring> {
+    let level = pyramid.level_for(from.max(0.5 * to), 0.216 * WORKING_RADIUS / (fineness * 18.0));
     let pixel = (1 << level) as f32;
-    let spacing = (0.012 * to).max(0.5 * pixel);
+    let spacing = (fineness * to).max(0.5 * pixel);
     let count = ((to - from) / spacing).ceil().max(8.0) as usize + 1;
-    let polar = Polar::new(pyramid, level, about, (from, from + (count - 1) as f32 * spacing), count);
+    let polar = Polar::new(pyramid, level, like, (from, from + (count - 1) as f32 * spacing), count);
     let width = 2;
     let mut seen: Vec<Option<Ring>> = vec![None; count];
     for (j, slot) in seen.iter_mut().enumerate().take(count - width - 1).skip(width) {
         *slot = ring_at(&polar, j, width);
     }
-    let strength = |j: usize| seen[j].map_or(0.0, |r| r.contrast);
-    let mut out = Vec::new();
+    let strength = |j: usize| seen.get(j).copied().flatten().map_or(0.0, |r| r.contrast);
+    let profile: Vec<Option<Colour>> = (0..count).map(|j| polar.colour(j, j + 1)).collect();
+    let tint = |j: usize| match (j.checked_sub(width).and_then(|i| profile[i]), profile.get(j + width).copied().flatten()) {
+        (Some(inside), Some(outside)) => spread(inside, outside),
+        _ => 0.0,
+    };
+    let mut out: Vec<Ring> = Vec::new();
     for j in width..count - width - 1 {
         let Some(mut ring) = seen[j] else { continue };
-        let peak = strength(j) >= strength(j - 1)
-            && strength(j) > strength(j + 1)
-            && strength(j) >= strength(j.saturating_sub(2))
-            && strength(j) > strength((j + 2).min(count - 1));
-        if !peak || ring.support < RING_SUPPORT || ring.contrast < RING_CONTRAST {
+        ring.tint = tint(j);
+        let turns = ring.tint > RING_TINT && is_peak(tint, j);
+        if !(is_peak(strength, j) || turns) || ring.support < RING_SUPPORT || ring.contrast < RING_CONTRAST {
             continue;
         }
         let far = width + 2;
@@ -262,10 +277,33 @@ pub(super) fn rings(pyramid: &Pyramid, about: (f32, f32), from: f32, to: f32) ->
         if let Some(c) = polar.colour(j + width, (j + far + 1).min(count)) {
             ring.outside = c;
         }
-        out.push(ring);
+        // The peaks of brightness and of tint may fall on neighbouring samples of one edge.
+        match out.last_mut() {
+            Some(last) if ring.radius - last.radius < 2.5 * spacing => {
+                if ring.contrast > last.contrast {
+                    *last = ring;
+                }
+            }
+            _ => out.push(ring),
+        }
     }
-    (polar, out)
+    out
 }
+
+/// Not less than the two samples on either side.
+fn is_peak(of: impl Fn(usize) -> f32, j: usize) -> bool {
+    let here = of(j);
+    here >= of(j - 1) && here >= of(j - 2) && here > of(j + 1) && here > of(j + 2)
+}
+
+/// Spread over the channels of log10(outside / inside); encoded values to light by a power of 2.2.
+fn spread(inside: Colour, outside: Colour) -> f32 {
+    let d = [0, 1, 2].map(|c| 2.2 * ((outside[c] + 0.02) / (inside[c] + 0.02)).log10());
+    d.iter().fold(f32::MIN, |a, &b| a.max(b)) - d.iter().fold(f32::MAX, |a, &b| a.min(b))
+}
+
+/// Least change of tint that marks an edge of its own: twice that of neutral surfaces under uneven light.
+const RING_TINT: f32 = 0.03;
 
 /// The step across sample `j`, median over the directions.
 fn ring_at(polar: &Polar, j: usize, width: usize) -> Option<Ring> {
@@ -280,5 +318,5 @@ fn ring_at(polar: &Polar, j: usize, width: usize) -> Option<Ring> {
     }
     let along = |v: &Colour| (v[0] * step[0] + v[1] * step[1] + v[2] * step[2]) / contrast;
     let support = steps.iter().filter(|v| along(v) > 0.4 * contrast).count() as f32 / SECTORS as f32;
-    Some(Ring { radius: polar.radii[j], step, contrast, support, inside: [0.0; 3], outside: [0.0; 3] })
+    Some(Ring { radius: polar.radii[j], step, contrast, support, tint: 0.0, inside: [0.0; 3], outside: [0.0; 3] })
 }

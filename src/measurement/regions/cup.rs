@@ -15,8 +15,8 @@ pub(super) struct FoundCup {
     pub(super) rim: Option<f32>,
     /// 0 to 1.
     pub(super) confidence: f32,
-    /// Encoded step of colour at the liquid's edge.
-    pub(super) contrast: f32,
+    /// How much the liquid's density differs between channels: near 0 for grey, black and water.
+    pub(super) chroma: f32,
     /// Encoded colour of the vessel or paper next to the liquid.
     pub(super) white: Colour,
 }
@@ -29,6 +29,8 @@ const MOST_CENTRES: usize = 48;
 const MOST_CUPS: usize = 24;
 /// Cups less sure than this are not reported.
 const LEAST_CONFIDENCE: f32 = 0.4;
+/// Half the difference of the axes over the mean: a cup seen 45 degrees from above has 0.17.
+const GREATEST_FLATTENING: f32 = 0.18;
 /// Least share of directions that must agree on a candidate's outline.
 const OUTLINE_SUPPORT: f32 = 0.45;
 
@@ -41,22 +43,21 @@ pub(super) fn find(pyramid: &Pyramid) -> Vec<FoundCup> {
     outlines.sort_by(|a, b| b.support.total_cmp(&a.support));
     let mut suspects: Vec<FoundCup> = concentric(&outlines).iter().filter_map(|set| examine(pyramid, set)).collect();
     suspects.sort_by(|a, b| b.confidence.total_cmp(&a.confidence));
-    let mut cups = apart(suspects);
-    if let Some(white) = brightest_white(&cups) {
-        cups.retain(|c| is_white(c.white, white));
+    // What is white is told by suspects that do not overlap, so that a badly centred circle has no say in it.
+    if let Some(white) = brightest_white(&apart(&suspects)) {
+        suspects.retain(|c| is_white(c, white));
     }
-    with_kin(cups)
+    with_kin(&apart(&suspects))
 }
 
 /// The outline of a candidate after two rounds, if enough of it is there.
 fn settled(pyramid: &Pyramid, start: &Candidate) -> Option<Outline> {
-    let first = circle::outline(pyramid, start, 0.15, None)?;
+    let first = circle::outline(pyramid, &Outline::circle(start.x, start.y, start.radius), 0.15, None)?;
     if first.support < 0.3 {
         return None;
     }
-    let next = Candidate { x: first.x, y: first.y, radius: first.radius, share: start.share };
-    let second = circle::outline(pyramid, &next, 0.10, None)?;
-    (second.support >= OUTLINE_SUPPORT && second.flattening < 0.2 * second.radius).then_some(second)
+    let second = circle::outline(pyramid, &first, 0.10, None)?;
+    (second.support >= OUTLINE_SUPPORT && second.flattening() < GREATEST_FLATTENING).then_some(second)
 }
 
 /// Outlines that share a centre.
@@ -93,52 +94,81 @@ fn density(ring: &Ring) -> Colour {
     [0, 1, 2].map(|c| 2.2 * (ring.outside[c].max(0.01) / ring.inside[c].max(0.01)).log10())
 }
 
-/// Absorbs in at least one channel and brightens in none.
+/// Absorbs in at least one channel and takes light away on the whole, or more in one than it gives in another: a shallow floor
+/// may be brighter than the wall beside it, and under coloured light a camera's colour matrix may brighten one channel.
 fn absorbs(ring: &Ring) -> bool {
     let d = density(ring);
     let (most, least) = (d.iter().fold(f32::MIN, |a, &b| a.max(b)), d.iter().fold(f32::MAX, |a, &b| a.min(b)));
-    most > 0.04 && most > -1.2 * least
+    most > 0.04 && (ring.step.iter().sum::<f32>() > 0.0 || most > -1.5 * least)
 }
 
 /// A liquid's edge this strong is told from the vessel's own edges by its contrast alone.
-const PLAIN_CONTRAST: f32 = 0.06;
+const PLAIN_CONTRAST: f32 = 0.10;
+/// A tint this strong is not that of a white vessel's own edges.
+const PLAIN_TINT: f32 = 0.05;
+/// The edges of a white vessel's own wall are about this strong, or weaker.
+const VESSEL_CONTRAST: f32 = 0.07;
 /// Rims lie between these multiples of the liquid's radius.
 const RIM_REACH: (f32, f32) = (1.06, 1.8);
 
 /// Which of the concentric edges is that of the liquid.
 fn liquid_edge(rings: &[Ring]) -> Option<usize> {
-    let best = rings.iter().filter(|r| absorbs(r)).map(|r| r.contrast * r.support).fold(0.0, f32::max);
+    let weight = |r: &Ring| r.contrast * r.support;
+    let best = rings.iter().filter(|r| absorbs(r)).map(weight).fold(0.0, f32::max);
     if best > PLAIN_CONTRAST {
-        return rings.iter().position(|r| absorbs(r) && r.contrast * r.support > 0.6 * best);
+        return rings.iter().position(|r| absorbs(r) && weight(r) > 0.6 * best);
     }
+    // Nearly water. A change of tint is the liquid's; without one, the innermost edge that does not fall behind the vessel's own.
     let outermost = rings.last()?.radius;
-    rings
-        .iter()
-        .position(|r| r.support > 0.7 && r.radius > 0.45 * outermost && r.radius < 0.95 * outermost && r.contrast * r.support > 0.5 * best)
+    let within = |r: &Ring| r.radius > 0.45 * outermost && r.radius < 0.93 * outermost;
+    let tinted = |r: &Ring| if within(r) && absorbs(r) { r.tint * r.support } else { 0.0 };
+    let strongest = rings.iter().map(tinted).fold(0.0, f32::max);
+    if strongest > PLAIN_TINT {
+        return rings.iter().position(|r| tinted(r) > 0.6 * strongest);
+    }
+    let best = rings.iter().filter(|r| within(r)).map(weight).fold(0.0, f32::max).min(VESSEL_CONTRAST);
+    rings.iter().position(|r| within(r) && weight(r) >= 0.45 * best)
 }
 
-/// Looks for liquid and rim around one centre.
+/// Looks for liquid and rim around one centre, and once more around the centre and in the shape of the liquid found.
 fn examine(pyramid: &Pyramid, set: &Concentric) -> Option<FoundCup> {
-    let (_, rings) = circle::rings(pyramid, (set.x, set.y), 0.35 * set.least, 1.9 * set.most);
-    let liquid = rings[liquid_edge(&rings)?];
-    let norm = liquid.step.map(|v| v / liquid.contrast);
-    let start = Candidate { x: set.x, y: set.y, radius: liquid.radius, share: 0.0 };
-    let outline = circle::outline(pyramid, &start, 0.1, Some(norm))?;
-    if outline.support < OUTLINE_SUPPORT {
+    let start = Outline::circle(set.x, set.y, set.least);
+    let (liquid, _) = liquid_of(pyramid, &start, (0.35 * set.least, 1.9 * set.most))?;
+    let (liquid, rings) = liquid_of(pyramid, &liquid.0, (0.5 * liquid.0.radius, 1.95 * liquid.0.radius)).unwrap_or((liquid, Vec::new()));
+    let (outline, edge) = liquid;
+    if outline.support < OUTLINE_SUPPORT || outline.flattening() > GREATEST_FLATTENING {
         return None;
     }
-    let rim = rings.iter().rev().find(|r| r.radius > RIM_REACH.0 * liquid.radius && r.radius < RIM_REACH.1 * liquid.radius);
-    let plain = ((liquid.contrast - 0.02) / 0.1).clamp(0.0, 1.0);
-    let whole = ((liquid.support.min(outline.support + 0.1) - 0.5) / 0.4).clamp(0.0, 1.0);
+    let beyond = |r: &&Ring| r.radius > RIM_REACH.0 * edge.radius && r.radius < RIM_REACH.1 * edge.radius;
+    let rim = rings.iter().rev().find(beyond).map(|r| r.radius).or_else(|| thin_rim(pyramid, &outline));
+    let plain = ((edge.contrast - 0.02) / 0.1).clamp(0.0, 1.0);
+    let whole = ((edge.support.min(outline.support + 0.1) - 0.5) / 0.4).clamp(0.0, 1.0);
+    let d = density(&edge);
+    let (most, least) = (d.iter().fold(f32::MIN, |a, &b| a.max(b)), d.iter().fold(f32::MAX, |a, &b| a.min(b)));
     Some(FoundCup {
         x: outline.x,
         y: outline.y,
-        radius: outline.radius - outline.flattening,
-        rim: rim.map(|r| r.radius),
+        radius: outline.radius * (1.0 - outline.flattening()),
+        rim,
         confidence: whole * (0.6 + 0.4 * plain),
-        white: liquid.outside,
-        contrast: liquid.contrast,
+        white: edge.outside,
+        chroma: most - least,
     })
+}
+
+/// The liquid's edge among the edges of one shape: its outline, the edge as seen, and all edges.
+fn liquid_of(pyramid: &Pyramid, like: &Outline, span: (f32, f32)) -> Option<((Outline, Ring), Vec<Ring>)> {
+    let rings = circle::rings(pyramid, like, span, 0.012);
+    let edge = rings[liquid_edge(&rings)?];
+    let norm = edge.step.map(|v| v / edge.contrast);
+    let outline = circle::outline(pyramid, &Outline::circle(like.x, like.y, edge.radius), 0.1 + like.flattening(), Some(norm))?;
+    Some(((outline, edge), rings))
+}
+
+/// The rim of a clear glass, which is but a thin line close to the liquid: where its dark line turns bright again.
+fn thin_rim(pyramid: &Pyramid, liquid: &Outline) -> Option<f32> {
+    let rings = circle::rings(pyramid, liquid, (0.97 * liquid.radius, 1.4 * liquid.radius), 0.005);
+    rings.iter().rev().find(|r| r.radius > 1.03 * liquid.radius && r.support > 0.7 && r.step.iter().sum::<f32>() > 0.0).map(|r| r.radius)
 }
 
 fn light(colour: Colour) -> Colour {
@@ -162,17 +192,22 @@ fn brightest_white(cups: &[FoundCup]) -> Option<Colour> {
     Some([0, 1, 2].map(|c| circle::median(&mut whites.iter().map(|w| w[c]).collect::<Vec<_>>())))
 }
 
-/// About the same colour as `white`, and not much darker.
-fn is_white(colour: Colour, white: Colour) -> bool {
-    let (a, b) = (light(colour), light(white));
-    let tint = |num: usize| ((a[num] / a[1]) / (b[num] / b[1])).log10().abs();
-    luminance(colour) > 0.35 * luminance(white) && tint(0) < 0.14 && tint(2) < 0.18
+/// About the same colour as `white`, and not much darker. A disc of no colour whose rim was not seen must stand on white itself.
+fn is_white(cup: &FoundCup, white: Colour) -> bool {
+    // A channel that hardly gets light tells nothing about colour: 0.02 of full scale is added to each.
+    let (a, b) = (light(cup.white).map(|v| v + 0.02), light(white).map(|v| v + 0.02));
+    let tint = |c: usize| ((a[c] / a[1]) / (b[c] / b[1])).log10().abs();
+    let brightness = luminance(cup.white) / luminance(white);
+    if cup.rim.is_none() {
+        return brightness > 0.6 && tint(0) < 0.07 && tint(2) < 0.09;
+    }
+    brightness > 0.42 && tint(0) < 0.14 && tint(2) < 0.18
 }
 
 /// Drops whatever lies within a surer cup; surest first.
-fn apart(suspects: Vec<FoundCup>) -> Vec<FoundCup> {
+fn apart(suspects: &[FoundCup]) -> Vec<FoundCup> {
     let mut kept: Vec<FoundCup> = Vec::new();
-    for s in suspects {
+    for &s in suspects {
         let clear = kept.iter().all(|k| {
             let distance = (k.x - s.x).hypot(k.y - s.y);
             distance > (0.95 * (k.radius + s.radius)).max(1.05 * k.rim.unwrap_or(k.radius))
@@ -186,11 +221,11 @@ fn apart(suspects: Vec<FoundCup>) -> Vec<FoundCup> {
 
 /// Drops discs without a rim unless they are plainly coloured and stand beside vessels of their size whose rims were seen,
 /// and anything far smaller than its surer companions.
-fn with_kin(cups: Vec<FoundCup>) -> Vec<FoundCup> {
+fn with_kin(cups: &[FoundCup]) -> Vec<FoundCup> {
     let kin = |c: &FoundCup| cups.iter().any(|k| k.rim.is_some() && k.confidence > 0.6 && (0.6..1.7).contains(&(k.radius / c.radius)));
     let largest = cups.iter().filter(|c| c.confidence > 0.7).map(|c| c.radius).fold(0.0, f32::max);
     cups.iter()
-        .filter(|c| c.confidence > LEAST_CONFIDENCE && c.radius > 0.3 * largest && (c.rim.is_some() || (c.contrast > 0.08 && kin(c))))
+        .filter(|c| c.confidence > LEAST_CONFIDENCE && c.radius > 0.3 * largest && (c.rim.is_some() || (c.chroma > 0.15 && kin(c))))
         .copied()
         .collect()
 }

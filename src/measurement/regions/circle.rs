@@ -49,6 +49,8 @@ pub(super) struct Ring {
     pub(super) support: f32,
     /// Change of colour apart from brightness: spread over the channels of log10 of light, outside over inside.
     pub(super) tint: f32,
+    /// Stands out by its tint only, not by its contrast: may be the tail of a neighbouring edge.
+    pub(super) tint_only: bool,
     /// Median colour just inside and just outside.
     pub(super) inside: Colour,
     pub(super) outside: Colour,
@@ -267,7 +269,8 @@ pub(super) fn rings(pyramid: &Pyramid, like: &Outline, (from, to): (f32, f32), f
         let Some(mut ring) = seen[j] else { continue };
         ring.tint = tint(j);
         let turns = ring.tint > RING_TINT && is_peak(tint, j);
-        if !(is_peak(strength, j) || turns) || ring.support < RING_SUPPORT || ring.contrast < RING_CONTRAST {
+        ring.tint_only = !is_peak(strength, j);
+        if (ring.tint_only && !turns) || ring.support < RING_SUPPORT || ring.contrast < RING_CONTRAST {
             continue;
         }
         let far = width + 2;
@@ -318,5 +321,5 @@ fn ring_at(polar: &Polar, j: usize, width: usize) -> Option<Ring> {
     }
     let along = |v: &Colour| (v[0] * step[0] + v[1] * step[1] + v[2] * step[2]) / contrast;
     let support = steps.iter().filter(|v| along(v) > 0.4 * contrast).count() as f32 / SECTORS as f32;
-    Some(Ring { radius: polar.radii[j], step, contrast, support, tint: 0.0, inside: [0.0; 3], outside: [0.0; 3] })
+    Some(Ring { radius: polar.radii[j], step, contrast, support, tint: 0.0, tint_only: false, inside: [0.0; 3], outside: [0.0; 3] })
 }

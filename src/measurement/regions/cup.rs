@@ -15,8 +15,8 @@ pub(super) struct FoundCup {
     pub(super) rim: Option<f32>,
     /// 0 to 1.
     pub(super) confidence: f32,
-    /// How much the liquid's density differs between channels: near 0 for grey, black and water.
-    pub(super) chroma: f32,
+    /// The liquid's density differs plainly between channels; false for grey, black and water.
+    pub(super) coloured: bool,
     /// Encoded colour of the vessel or paper next to the liquid.
     pub(super) white: Colour,
 }
@@ -28,7 +28,7 @@ const MOST_CENTRES: usize = 48;
 /// Most cups reported: twelve are asked for, a few more may stand about.
 const MOST_CUPS: usize = 24;
 /// Cups less sure than this are not reported.
-const LEAST_CONFIDENCE: f32 = 0.4;
+const LEAST_CONFIDENCE: f32 = 0.45;
 /// Half the difference of the axes over the mean: a cup seen 45 degrees from above has 0.17.
 const GREATEST_FLATTENING: f32 = 0.18;
 /// Least share of directions that must agree on a candidate's outline.
@@ -42,7 +42,9 @@ pub(super) fn find(pyramid: &Pyramid) -> Vec<FoundCup> {
     let mut outlines: Vec<Outline> = candidates.iter().filter_map(|c| settled(pyramid, c)).collect();
     outlines.sort_by(|a, b| b.support.total_cmp(&a.support));
     let mut suspects: Vec<FoundCup> = concentric(&outlines).iter().filter_map(|set| examine(pyramid, set)).collect();
-    suspects.sort_by(|a, b| b.confidence.total_cmp(&a.confidence));
+    // The larger of two that overlap comes first unless it is far less sure: glare spots are round, too.
+    let rank = |c: &FoundCup| c.confidence * c.radius.powf(0.35);
+    suspects.sort_by(|a, b| rank(b).total_cmp(&rank(a)));
     // What is white is told by suspects that do not overlap, so that a badly centred circle has no say in it.
     if let Some(white) = brightest_white(&apart(&suspects)) {
         suspects.retain(|c| is_white(c, white));
@@ -89,9 +91,10 @@ fn concentric(outlines: &[Outline]) -> Vec<Concentric> {
     sets
 }
 
-/// log10 of outside over inside per channel: the density that the inside shows against the outside. Encoded to light by a power of 2.2.
+/// log10 of outside over inside per channel: the density that the inside shows against the outside. Encoded to light by a power of 2.2;
+/// 0.02 keeps a channel without light from telling anything.
 fn density(ring: &Ring) -> Colour {
-    [0, 1, 2].map(|c| 2.2 * (ring.outside[c].max(0.01) / ring.inside[c].max(0.01)).log10())
+    [0, 1, 2].map(|c| 2.2 * ((ring.outside[c] + 0.02) / (ring.inside[c] + 0.02)).log10())
 }
 
 /// Absorbs in at least one channel and takes light away on the whole, or more in one than it gives in another: a shallow floor
@@ -105,7 +108,9 @@ fn absorbs(ring: &Ring) -> bool {
 /// A liquid's edge this strong is told from the vessel's own edges by its contrast alone.
 const PLAIN_CONTRAST: f32 = 0.10;
 /// A tint this strong is not that of a white vessel's own edges.
-const PLAIN_TINT: f32 = 0.05;
+const PLAIN_TINT: f32 = 0.03;
+/// No fold of a white wall is darker than the wall beside it by more than this density.
+const WALL_SHADE: f32 = 0.2;
 /// The edges of a white vessel's own wall are about this strong, or weaker.
 const VESSEL_CONTRAST: f32 = 0.07;
 /// Rims lie between these multiples of the liquid's radius.
@@ -114,20 +119,24 @@ const RIM_REACH: (f32, f32) = (1.06, 1.8);
 /// Which of the concentric edges is that of the liquid.
 fn liquid_edge(rings: &[Ring]) -> Option<usize> {
     let weight = |r: &Ring| r.contrast * r.support;
-    let best = rings.iter().filter(|r| absorbs(r)).map(weight).fold(0.0, f32::max);
+    let plain = |r: &Ring| absorbs(r) && (r.tint > 0.05 || density(r).iter().any(|&d| d > WALL_SHADE));
+    let best = rings.iter().filter(|r| plain(r)).map(weight).fold(0.0, f32::max);
     if best > PLAIN_CONTRAST {
-        return rings.iter().position(|r| absorbs(r) && weight(r) > 0.6 * best);
+        return rings.iter().position(|r| plain(r) && weight(r) > 0.6 * best);
     }
     // Nearly water. A change of tint is the liquid's; without one, the innermost edge that does not fall behind the vessel's own.
+    // An edge far darker on one side is a rim against the table, or a glare spot.
     let outermost = rings.last()?.radius;
-    let within = |r: &Ring| r.radius > 0.45 * outermost && r.radius < 0.93 * outermost;
-    let tinted = |r: &Ring| if within(r) && absorbs(r) { r.tint * r.support } else { 0.0 };
+    let within =
+        |r: &Ring| r.radius > 0.45 * outermost && r.radius < 0.93 * outermost && density(r).iter().all(|d| d.abs() < 2.0 * WALL_SHADE);
+    let gentle = |r: &Ring| within(r) && density(r).iter().any(|&d| d > -WALL_SHADE);
+    let tinted = |r: &Ring| if gentle(r) && absorbs(r) { r.tint * r.support } else { 0.0 };
     let strongest = rings.iter().map(tinted).fold(0.0, f32::max);
     if strongest > PLAIN_TINT {
         return rings.iter().position(|r| tinted(r) > 0.6 * strongest);
     }
-    let best = rings.iter().filter(|r| within(r)).map(weight).fold(0.0, f32::max).min(VESSEL_CONTRAST);
-    rings.iter().position(|r| within(r) && weight(r) >= 0.45 * best)
+    let best = rings.iter().filter(|r| gentle(r)).map(weight).fold(0.0, f32::max).min(VESSEL_CONTRAST);
+    rings.iter().position(|r| gentle(r) && weight(r) >= if r.support > 0.8 { 0.3 } else { 0.45 } * best)
 }
 
 /// Looks for liquid and rim around one centre, and once more around the centre and in the shape of the liquid found.
@@ -139,10 +148,10 @@ fn examine(pyramid: &Pyramid, set: &Concentric) -> Option<FoundCup> {
     if outline.support < OUTLINE_SUPPORT || outline.flattening() > GREATEST_FLATTENING {
         return None;
     }
-    let beyond = |r: &&Ring| r.radius > RIM_REACH.0 * edge.radius && r.radius < RIM_REACH.1 * edge.radius;
+    let beyond = |r: &&Ring| r.radius > RIM_REACH.0 * edge.radius && r.radius < RIM_REACH.1 * edge.radius && !r.tint_only;
     let rim = rings.iter().rev().find(beyond).map(|r| r.radius).or_else(|| thin_rim(pyramid, &outline));
     let plain = ((edge.contrast - 0.02) / 0.1).clamp(0.0, 1.0);
-    let whole = ((edge.support.min(outline.support + 0.1) - 0.5) / 0.4).clamp(0.0, 1.0);
+    let whole = ((0.5 * (edge.support + outline.support) - 0.45) / 0.35).clamp(0.0, 1.0);
     let d = density(&edge);
     let (most, least) = (d.iter().fold(f32::MIN, |a, &b| a.max(b)), d.iter().fold(f32::MAX, |a, &b| a.min(b)));
     Some(FoundCup {
@@ -152,7 +161,7 @@ fn examine(pyramid: &Pyramid, set: &Concentric) -> Option<FoundCup> {
         rim,
         confidence: whole * (0.6 + 0.4 * plain),
         white: edge.outside,
-        chroma: most - least,
+        coloured: most - least > (0.4 * most).max(0.15),
     })
 }
 
@@ -225,7 +234,7 @@ fn with_kin(cups: &[FoundCup]) -> Vec<FoundCup> {
     let kin = |c: &FoundCup| cups.iter().any(|k| k.rim.is_some() && k.confidence > 0.6 && (0.6..1.7).contains(&(k.radius / c.radius)));
     let largest = cups.iter().filter(|c| c.confidence > 0.7).map(|c| c.radius).fold(0.0, f32::max);
     cups.iter()
-        .filter(|c| c.confidence > LEAST_CONFIDENCE && c.radius > 0.3 * largest && (c.rim.is_some() || (c.chroma > 0.15 && kin(c))))
+        .filter(|c| c.confidence > LEAST_CONFIDENCE && c.radius > 0.3 * largest && (c.rim.is_some() || (c.coloured && kin(c))))
         .copied()
         .collect()
 }

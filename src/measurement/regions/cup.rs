@@ -29,6 +29,8 @@ const MOST_CENTRES: usize = 48;
 const MOST_CUPS: usize = 24;
 /// Cups less sure than this are not reported.
 const LEAST_CONFIDENCE: f32 = 0.45;
+/// Radius over the picture's longer side: a smaller liquid has too few pixels for a steady median, and grain is full of small circles.
+const LEAST_RADIUS: f32 = 0.009;
 /// Half the difference of the axes over the mean: a cup seen 45 degrees from above has 0.17.
 const GREATEST_FLATTENING: f32 = 0.18;
 /// Least share of directions that must agree on a candidate's outline.
@@ -49,7 +51,8 @@ pub(super) fn find(pyramid: &Pyramid) -> Vec<FoundCup> {
     if let Some(white) = brightest_white(&apart(&suspects)) {
         suspects.retain(|c| is_white(c, white));
     }
-    with_kin(&apart(&suspects))
+    let base = &pyramid.levels()[0];
+    with_kin(&apart(&suspects), base.width.min(base.height) as f32)
 }
 
 /// The outline of a candidate after two rounds, if enough of it is there.
@@ -127,9 +130,9 @@ fn liquid_edge(rings: &[Ring]) -> Option<usize> {
     // Nearly water. A change of tint is the liquid's; without one, the innermost edge that does not fall behind the vessel's own.
     // An edge far darker on one side is a rim against the table, or a glare spot.
     let outermost = rings.last()?.radius;
-    let within =
-        |r: &Ring| r.radius > 0.45 * outermost && r.radius < 0.93 * outermost && density(r).iter().all(|d| d.abs() < 2.0 * WALL_SHADE);
-    let gentle = |r: &Ring| within(r) && density(r).iter().any(|&d| d > -WALL_SHADE);
+    let shade = |r: &Ring| (luminance(r.outside) / luminance(r.inside)).log10();
+    let gentle =
+        |r: &Ring| r.radius > 0.45 * outermost && r.radius < 0.93 * outermost && (-WALL_SHADE..2.0 * WALL_SHADE).contains(&shade(r));
     let tinted = |r: &Ring| if gentle(r) && absorbs(r) { r.tint * r.support } else { 0.0 };
     let strongest = rings.iter().map(tinted).fold(0.0, f32::max);
     if strongest > PLAIN_TINT {
@@ -145,11 +148,12 @@ fn examine(pyramid: &Pyramid, set: &Concentric) -> Option<FoundCup> {
     let (liquid, _) = liquid_of(pyramid, &start, (0.35 * set.least, 1.9 * set.most))?;
     let (liquid, rings) = liquid_of(pyramid, &liquid.0, (0.5 * liquid.0.radius, 1.95 * liquid.0.radius)).unwrap_or((liquid, Vec::new()));
     let (outline, edge) = liquid;
-    if outline.support < OUTLINE_SUPPORT || outline.flattening() > GREATEST_FLATTENING {
+    let base = &pyramid.levels()[0];
+    let smallest = LEAST_RADIUS * base.width.max(base.height) as f32;
+    if outline.support < OUTLINE_SUPPORT || outline.flattening() > GREATEST_FLATTENING || outline.radius < smallest {
         return None;
     }
-    let beyond = |r: &&Ring| r.radius > RIM_REACH.0 * edge.radius && r.radius < RIM_REACH.1 * edge.radius && !r.tint_only;
-    let rim = rings.iter().rev().find(beyond).map(|r| r.radius).or_else(|| thin_rim(pyramid, &outline));
+    let rim = rings.iter().rev().find(|r| is_rim(r, &edge)).map(|r| r.radius).or_else(|| thin_rim(pyramid, &outline));
     let plain = ((edge.contrast - 0.02) / 0.1).clamp(0.0, 1.0);
     let whole = ((0.5 * (edge.support + outline.support) - 0.45) / 0.35).clamp(0.0, 1.0);
     let d = density(&edge);
@@ -165,6 +169,13 @@ fn examine(pyramid: &Pyramid, set: &Concentric) -> Option<FoundCup> {
     })
 }
 
+/// Whether `ring` may be the rim around the liquid's edge, and not a tail of that edge.
+fn is_rim(ring: &Ring, liquid: &Ring) -> bool {
+    let same_way: f32 = ring.step.iter().zip(liquid.step).map(|(a, b)| a * b).sum();
+    let least = if same_way > 0.0 { RIM_REACH.0 + 0.06 } else { RIM_REACH.0 };
+    !ring.tint_only && ring.radius > least * liquid.radius && ring.radius < RIM_REACH.1 * liquid.radius
+}
+
 /// The liquid's edge among the edges of one shape: its outline, the edge as seen, and all edges.
 fn liquid_of(pyramid: &Pyramid, like: &Outline, span: (f32, f32)) -> Option<((Outline, Ring), Vec<Ring>)> {
     let rings = circle::rings(pyramid, like, span, 0.012);
@@ -177,7 +188,9 @@ fn liquid_of(pyramid: &Pyramid, like: &Outline, span: (f32, f32)) -> Option<((Ou
 /// The rim of a clear glass, which is but a thin line close to the liquid: where its dark line turns bright again.
 fn thin_rim(pyramid: &Pyramid, liquid: &Outline) -> Option<f32> {
     let rings = circle::rings(pyramid, liquid, (0.97 * liquid.radius, 1.4 * liquid.radius), 0.005);
-    rings.iter().rev().find(|r| r.radius > 1.03 * liquid.radius && r.support > 0.7 && r.step.iter().sum::<f32>() > 0.0).map(|r| r.radius)
+    let brightens = |r: &Ring| r.step.iter().sum::<f32>() > 0.0;
+    let line = rings.iter().position(|r| r.radius > 1.02 * liquid.radius && r.support > 0.7 && !brightens(r))?;
+    rings[line..].iter().rev().find(|r| r.support > 0.7 && brightens(r)).map(|r| r.radius)
 }
 
 fn light(colour: Colour) -> Colour {
@@ -228,13 +241,18 @@ fn apart(suspects: &[FoundCup]) -> Vec<FoundCup> {
     kept
 }
 
-/// Drops discs without a rim unless they are plainly coloured and stand beside vessels of their size whose rims were seen,
-/// and anything far smaller than its surer companions.
-fn with_kin(cups: &[FoundCup]) -> Vec<FoundCup> {
+/// A coloured disc on white without a visible rim is still taken for a glass when its radius exceeds this share of the shorter side:
+/// dots of a pattern and lids are smaller.
+const LARGE_DISC: f32 = 0.07;
+
+/// Drops discs without a rim unless they are plainly coloured and either large or beside vessels of their size whose rims were seen,
+/// and anything far smaller than its surer companions. `short` is the picture's shorter side.
+fn with_kin(cups: &[FoundCup], short: f32) -> Vec<FoundCup> {
     let kin = |c: &FoundCup| cups.iter().any(|k| k.rim.is_some() && k.confidence > 0.6 && (0.6..1.7).contains(&(k.radius / c.radius)));
     let largest = cups.iter().filter(|c| c.confidence > 0.7).map(|c| c.radius).fold(0.0, f32::max);
-    cups.iter()
-        .filter(|c| c.confidence > LEAST_CONFIDENCE && c.radius > 0.3 * largest && (c.rim.is_some() || (c.coloured && kin(c))))
-        .copied()
-        .collect()
+    let stays = |c: &&FoundCup| {
+        let vessel = c.rim.is_some() || (c.coloured && (kin(c) || c.radius > LARGE_DISC * short));
+        vessel && c.confidence > LEAST_CONFIDENCE && c.radius > 0.3 * largest
+    };
+    cups.iter().filter(stays).copied().collect()
 }

@@ -1,8 +1,19 @@
 //! Where the grey card and the cups are: given, or found on a reduced picture.
 
-use super::frame::Frame;
+mod card;
+mod circle;
+mod cup;
+mod order;
+mod patch;
+mod pyramid;
+mod vote;
+
+use super::frame::{Frame, Reduced};
 use super::request::Request;
 use super::warning::Notice;
+use cup::FoundCup;
+use order::Spot;
+use pyramid::Pyramid;
 
 /// An upright rectangle in pixels of the upright picture.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -61,16 +72,64 @@ pub struct Regions {
     pub notices: Vec<Notice>,
 }
 
+/// Longest side of the reduced picture that things are looked for on, pixels: the thin rim of a glass is then still two pixels wide.
+const LONGEST: usize = 1200;
+
 /// Takes over what the request tells and finds the rest.
 #[must_use]
-pub fn locate(_frame: &Frame, request: &Request) -> Regions {
-    Regions {
-        card: request.card.map(|area| CardRegion {
-            area,
-            corners: [(area.x, area.y), (area.x + area.w, area.y), (area.x + area.w, area.y + area.h), (area.x, area.y + area.h)],
-            confidence: 1.0,
-        }),
+pub fn locate(frame: &Frame, request: &Request) -> Regions {
+    let given = Regions {
+        card: request.card.map(|area| CardRegion { area, corners: corners(area), confidence: 1.0 }),
         cups: request.cups.iter().map(|&liquid| CupRegion { liquid, rim: None, confidence: 1.0 }).collect(),
         notices: Vec::new(),
+    };
+    if given.card.is_some() && !given.cups.is_empty() {
+        return given;
     }
+    complete(given, &frame.reduced(LONGEST))
+}
+
+/// Finds what was not given, on the reduced picture.
+fn complete(mut regions: Regions, small: &Reduced) -> Regions {
+    let pyramid = Pyramid::new(small);
+    let found = cup::find(&pyramid);
+    if regions.card.is_none() {
+        regions.card = card::find(&pyramid, &found).map(|c| c.enlarged(small.factor));
+    }
+    if regions.cups.is_empty() {
+        regions.cups = numbered(found.iter().map(|c| enlarged(c, small.factor)).collect());
+    }
+    if regions.card.is_none() {
+        regions.notices.push(Notice::CardMissing);
+    }
+    if regions.cups.is_empty() {
+        regions.notices.push(Notice::CupMissing);
+    }
+    regions
+}
+
+/// Corners of an upright rectangle, clockwise from the upper left.
+fn corners(area: Rectangle) -> [(f64, f64); 4] {
+    [(area.x, area.y), (area.x + area.w, area.y), (area.x + area.w, area.y + area.h), (area.x, area.y + area.h)]
+}
+
+/// A reduced coordinate in pixels of the photo.
+fn in_photo(u: f32, factor: f64) -> f64 {
+    (f64::from(u) + 0.5) * factor - 0.5
+}
+
+/// A found cup in pixels of the photo.
+fn enlarged(cup: &FoundCup, factor: f64) -> CupRegion {
+    CupRegion {
+        liquid: Circle { x: in_photo(cup.x, factor), y: in_photo(cup.y, factor), radius: f64::from(cup.radius) * factor },
+        rim: cup.rim.map(|r| f64::from(r) * factor),
+        confidence: f64::from(cup.confidence),
+    }
+}
+
+/// The cups in the order of their numbers.
+fn numbered(cups: Vec<CupRegion>) -> Vec<CupRegion> {
+    let spots: Vec<Spot> =
+        cups.iter().map(|c| Spot { x: c.liquid.x, y: c.liquid.y, size: c.rim.unwrap_or(1.3 * c.liquid.radius) }).collect();
+    order::numbering(&spots).into_iter().map(|i| cups[i]).collect()
 }

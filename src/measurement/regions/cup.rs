@@ -1,0 +1,258 @@
+//! Cups: a disc of liquid, white around it, and the rim of a vessel with the same centre.
+
+use super::circle::{self, Outline, Ring};
+use super::pyramid::{Colour, Pyramid};
+use super::vote::{self, Candidate};
+
+/// A cup in base pixels of the pyramid.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct FoundCup {
+    pub(super) x: f32,
+    pub(super) y: f32,
+    /// The liquid's surface.
+    pub(super) radius: f32,
+    /// Outer radius of the vessel.
+    pub(super) rim: Option<f32>,
+    /// 0 to 1.
+    pub(super) confidence: f32,
+    /// The liquid's density differs plainly between channels; false for grey, black and water.
+    pub(super) coloured: bool,
+    /// Encoded colour of the vessel or paper next to the liquid.
+    pub(super) white: Colour,
+}
+
+/// Most candidates looked at closely, so that a dotted cloth does not cost seconds.
+const MOST_CANDIDATES: usize = 110;
+/// Most sets of concentric circles looked at.
+const MOST_CENTRES: usize = 48;
+/// Most cups reported: twelve are asked for, a few more may stand about.
+const MOST_CUPS: usize = 24;
+/// Cups less sure than this are not reported.
+const LEAST_CONFIDENCE: f32 = 0.45;
+/// Radius over the picture's longer side: a smaller liquid has too few pixels for a steady median, and grain is full of small circles.
+const LEAST_RADIUS: f32 = 0.009;
+/// Half the difference of the axes over the mean: a cup seen 45 degrees from above has 0.17.
+const GREATEST_FLATTENING: f32 = 0.18;
+/// Least share of directions that must agree on a candidate's outline.
+const OUTLINE_SUPPORT: f32 = 0.45;
+
+/// Finds the cups, surest first.
+pub(super) fn find(pyramid: &Pyramid) -> Vec<FoundCup> {
+    let mut candidates = vote::candidates(pyramid);
+    candidates.sort_by(|a, b| b.share.total_cmp(&a.share));
+    candidates.truncate(MOST_CANDIDATES);
+    let mut outlines: Vec<Outline> = candidates.iter().filter_map(|c| settled(pyramid, c)).collect();
+    outlines.sort_by(|a, b| b.support.total_cmp(&a.support));
+    let mut suspects: Vec<FoundCup> = concentric(&outlines).iter().filter_map(|set| examine(pyramid, set)).collect();
+    // The larger of two that overlap comes first unless it is far less sure: glare spots are round, too.
+    let rank = |c: &FoundCup| c.confidence * c.radius.powf(0.35);
+    suspects.sort_by(|a, b| rank(b).total_cmp(&rank(a)));
+    // What is white is told by suspects that do not overlap, so that a badly centred circle has no say in it.
+    if let Some(white) = brightest_white(&apart(&suspects)) {
+        suspects.retain(|c| is_white(c, white));
+    }
+    let base = &pyramid.levels()[0];
+    with_kin(&apart(&suspects), base.width.min(base.height) as f32)
+}
+
+/// The outline of a candidate after two rounds, if enough of it is there.
+fn settled(pyramid: &Pyramid, start: &Candidate) -> Option<Outline> {
+    let first = circle::outline(pyramid, &Outline::circle(start.x, start.y, start.radius), 0.15, None)?;
+    if first.support < 0.3 {
+        return None;
+    }
+    let second = circle::outline(pyramid, &first, 0.10, None)?;
+    (second.support >= OUTLINE_SUPPORT && second.flattening() < GREATEST_FLATTENING).then_some(second)
+}
+
+/// Outlines that share a centre.
+struct Concentric {
+    x: f32,
+    y: f32,
+    least: f32,
+    most: f32,
+}
+
+/// Gathers outlines, surest first, around common centres.
+fn concentric(outlines: &[Outline]) -> Vec<Concentric> {
+    let mut sets: Vec<Concentric> = Vec::new();
+    for o in outlines {
+        let near = sets.iter().position(|s| {
+            let reach = 0.2 * o.radius.min(s.least);
+            (s.x - o.x).hypot(s.y - o.y) < reach && o.radius < 2.2 * s.least && o.radius > 0.45 * s.most
+        });
+        match near {
+            Some(i) => {
+                let s = &mut sets[i];
+                s.least = s.least.min(o.radius);
+                s.most = s.most.max(o.radius);
+            }
+            None if sets.len() < MOST_CENTRES => sets.push(Concentric { x: o.x, y: o.y, least: o.radius, most: o.radius }),
+            None => {}
+        }
+    }
+    sets
+}
+
+/// log10 of outside over inside per channel: the density that the inside shows against the outside. Encoded to light by a power of 2.2;
+/// 0.02 keeps a channel without light from telling anything.
+fn density(ring: &Ring) -> Colour {
+    [0, 1, 2].map(|c| 2.2 * ((ring.outside[c] + 0.02) / (ring.inside[c] + 0.02)).log10())
+}
+
+/// Absorbs in at least one channel and takes light away on the whole, or more in one than it gives in another: a shallow floor
+/// may be brighter than the wall beside it, and under coloured light a camera's colour matrix may brighten one channel.
+fn absorbs(ring: &Ring) -> bool {
+    let d = density(ring);
+    let (most, least) = (d.iter().fold(f32::MIN, |a, &b| a.max(b)), d.iter().fold(f32::MAX, |a, &b| a.min(b)));
+    most > 0.04 && (ring.step.iter().sum::<f32>() > 0.0 || most > -1.5 * least)
+}
+
+/// A liquid's edge this strong is told from the vessel's own edges by its contrast alone.
+const PLAIN_CONTRAST: f32 = 0.10;
+/// A tint this strong is not that of a white vessel's own edges.
+const PLAIN_TINT: f32 = 0.03;
+/// No fold of a white wall is darker than the wall beside it by more than this density.
+const WALL_SHADE: f32 = 0.2;
+/// The edges of a white vessel's own wall are about this strong, or weaker.
+const VESSEL_CONTRAST: f32 = 0.07;
+/// Rims lie between these multiples of the liquid's radius.
+const RIM_REACH: (f32, f32) = (1.06, 1.8);
+
+/// Which of the concentric edges is that of the liquid.
+fn liquid_edge(rings: &[Ring]) -> Option<usize> {
+    let weight = |r: &Ring| r.contrast * r.support;
+    let plain = |r: &Ring| absorbs(r) && (r.tint > 0.05 || density(r).iter().any(|&d| d > WALL_SHADE));
+    let best = rings.iter().filter(|r| plain(r)).map(weight).fold(0.0, f32::max);
+    if best > PLAIN_CONTRAST {
+        return rings.iter().position(|r| plain(r) && weight(r) > 0.6 * best);
+    }
+    // Nearly water. A change of tint is the liquid's; without one, the innermost edge that does not fall behind the vessel's own.
+    // An edge far darker on one side is a rim against the table, or a glare spot.
+    let outermost = rings.last()?.radius;
+    let shade = |r: &Ring| (luminance(r.outside) / luminance(r.inside)).log10();
+    let gentle =
+        |r: &Ring| r.radius > 0.45 * outermost && r.radius < 0.93 * outermost && (-WALL_SHADE..2.0 * WALL_SHADE).contains(&shade(r));
+    let tinted = |r: &Ring| if gentle(r) && absorbs(r) { r.tint * r.support } else { 0.0 };
+    let strongest = rings.iter().map(tinted).fold(0.0, f32::max);
+    if strongest > PLAIN_TINT {
+        return rings.iter().position(|r| tinted(r) > 0.6 * strongest);
+    }
+    let best = rings.iter().filter(|r| gentle(r)).map(weight).fold(0.0, f32::max).min(VESSEL_CONTRAST);
+    rings.iter().position(|r| gentle(r) && weight(r) >= if r.support > 0.8 { 0.3 } else { 0.45 } * best)
+}
+
+/// Looks for liquid and rim around one centre, and once more around the centre and in the shape of the liquid found.
+fn examine(pyramid: &Pyramid, set: &Concentric) -> Option<FoundCup> {
+    let start = Outline::circle(set.x, set.y, set.least);
+    let (liquid, _) = liquid_of(pyramid, &start, (0.35 * set.least, 1.9 * set.most))?;
+    let (liquid, rings) = liquid_of(pyramid, &liquid.0, (0.5 * liquid.0.radius, 1.95 * liquid.0.radius)).unwrap_or((liquid, Vec::new()));
+    let (outline, edge) = liquid;
+    let base = &pyramid.levels()[0];
+    let smallest = LEAST_RADIUS * base.width.max(base.height) as f32;
+    if outline.support < OUTLINE_SUPPORT || outline.flattening() > GREATEST_FLATTENING || outline.radius < smallest {
+        return None;
+    }
+    let rim = rings.iter().rev().find(|r| is_rim(r, &edge)).map(|r| r.radius).or_else(|| thin_rim(pyramid, &outline));
+    let plain = ((edge.contrast - 0.02) / 0.1).clamp(0.0, 1.0);
+    let whole = ((0.5 * (edge.support + outline.support) - 0.45) / 0.35).clamp(0.0, 1.0);
+    let d = density(&edge);
+    let (most, least) = (d.iter().fold(f32::MIN, |a, &b| a.max(b)), d.iter().fold(f32::MAX, |a, &b| a.min(b)));
+    Some(FoundCup {
+        x: outline.x,
+        y: outline.y,
+        radius: outline.radius * (1.0 - outline.flattening()),
+        rim,
+        confidence: whole * (0.6 + 0.4 * plain),
+        white: edge.outside,
+        coloured: most - least > (0.4 * most).max(0.15),
+    })
+}
+
+/// Whether `ring` may be the rim around the liquid's edge, and not a tail of that edge.
+fn is_rim(ring: &Ring, liquid: &Ring) -> bool {
+    let same_way: f32 = ring.step.iter().zip(liquid.step).map(|(a, b)| a * b).sum();
+    let least = if same_way > 0.0 { RIM_REACH.0 + 0.06 } else { RIM_REACH.0 };
+    !ring.tint_only && ring.radius > least * liquid.radius && ring.radius < RIM_REACH.1 * liquid.radius
+}
+
+/// The liquid's edge among the edges of one shape: its outline, the edge as seen, and all edges.
+fn liquid_of(pyramid: &Pyramid, like: &Outline, span: (f32, f32)) -> Option<((Outline, Ring), Vec<Ring>)> {
+    let rings = circle::rings(pyramid, like, span, 0.012);
+    let edge = rings[liquid_edge(&rings)?];
+    let norm = edge.step.map(|v| v / edge.contrast);
+    let outline = circle::outline(pyramid, &Outline::circle(like.x, like.y, edge.radius), 0.1 + like.flattening(), Some(norm))?;
+    Some(((outline, edge), rings))
+}
+
+/// The rim of a clear glass, which is but a thin line close to the liquid: where its dark line turns bright again.
+fn thin_rim(pyramid: &Pyramid, liquid: &Outline) -> Option<f32> {
+    let rings = circle::rings(pyramid, liquid, (0.97 * liquid.radius, 1.4 * liquid.radius), 0.005);
+    let brightens = |r: &Ring| r.step.iter().sum::<f32>() > 0.0;
+    let line = rings.iter().position(|r| r.radius > 1.02 * liquid.radius && r.support > 0.7 && !brightens(r))?;
+    rings[line..].iter().rev().find(|r| r.support > 0.7 && brightens(r)).map(|r| r.radius)
+}
+
+fn light(colour: Colour) -> Colour {
+    colour.map(|v| v.max(0.004).powf(2.2))
+}
+
+fn luminance(colour: Colour) -> f32 {
+    let l = light(colour);
+    0.2 * l[0] + 0.7 * l[1] + 0.1 * l[2]
+}
+
+/// The white of the brightest vessels.
+fn brightest_white(cups: &[FoundCup]) -> Option<Colour> {
+    let surest = cups.iter().map(|c| c.confidence).fold(0.0, f32::max);
+    let sure = || cups.iter().filter(|c| c.rim.is_some() && c.confidence > 0.6 * surest);
+    let brightest = sure().map(|c| luminance(c.white)).fold(0.0, f32::max);
+    let whites: Vec<Colour> = sure().map(|c| c.white).filter(|&w| luminance(w) > 0.6 * brightest).collect();
+    if whites.is_empty() {
+        return None;
+    }
+    Some([0, 1, 2].map(|c| circle::median(&mut whites.iter().map(|w| w[c]).collect::<Vec<_>>())))
+}
+
+/// About the same colour as `white`, and not much darker. A disc of no colour whose rim was not seen must stand on white itself.
+fn is_white(cup: &FoundCup, white: Colour) -> bool {
+    // A channel that hardly gets light tells nothing about colour: 0.02 of full scale is added to each.
+    let (a, b) = (light(cup.white).map(|v| v + 0.02), light(white).map(|v| v + 0.02));
+    let tint = |c: usize| ((a[c] / a[1]) / (b[c] / b[1])).log10().abs();
+    let brightness = luminance(cup.white) / luminance(white);
+    if cup.rim.is_none() {
+        return brightness > 0.6 && tint(0) < 0.07 && tint(2) < 0.09;
+    }
+    brightness > 0.42 && tint(0) < 0.14 && tint(2) < 0.18
+}
+
+/// Drops whatever lies within a surer cup; surest first.
+fn apart(suspects: &[FoundCup]) -> Vec<FoundCup> {
+    let mut kept: Vec<FoundCup> = Vec::new();
+    for &s in suspects {
+        let clear = kept.iter().all(|k| {
+            let distance = (k.x - s.x).hypot(k.y - s.y);
+            distance > (0.95 * (k.radius + s.radius)).max(1.05 * k.rim.unwrap_or(k.radius))
+        });
+        if clear && kept.len() < MOST_CUPS {
+            kept.push(s);
+        }
+    }
+    kept
+}
+
+/// A coloured disc on white without a visible rim is still taken for a glass when its radius exceeds this share of the shorter side:
+/// dots of a pattern and lids are smaller.
+const LARGE_DISC: f32 = 0.07;
+
+/// Drops discs without a rim unless they are plainly coloured and either large or beside vessels of their size whose rims were seen,
+/// and anything far smaller than its surer companions. `short` is the picture's shorter side.
+fn with_kin(cups: &[FoundCup], short: f32) -> Vec<FoundCup> {
+    let kin = |c: &FoundCup| cups.iter().any(|k| k.rim.is_some() && k.confidence > 0.6 && (0.6..1.7).contains(&(k.radius / c.radius)));
+    let largest = cups.iter().filter(|c| c.confidence > 0.7).map(|c| c.radius).fold(0.0, f32::max);
+    let stays = |c: &&FoundCup| {
+        let vessel = c.rim.is_some() || (c.coloured && (kin(c) || c.radius > LARGE_DISC * short));
+        vessel && c.confidence > LEAST_CONFIDENCE && c.radius > 0.3 * largest
+    };
+    cups.iter().filter(stays).copied().collect()
+}

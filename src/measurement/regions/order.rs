@@ -1,0 +1,91 @@
+//! The numbering of cups: along the row, or row by row from the top.
+
+/// A cup as the numbering sees it: centre and vessel radius, in pixels.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Spot {
+    pub(super) x: f64,
+    pub(super) y: f64,
+    pub(super) size: f64,
+}
+
+/// Greatest tilt of rows that is still read as rows, degrees.
+const GREATEST_TILT: i32 = 35;
+
+/// The indices of `spots` in their numbering.
+pub(super) fn numbering(spots: &[Spot]) -> Vec<usize> {
+    let mut order: Vec<usize> = (0..spots.len()).collect();
+    if is_one_row(spots) {
+        let wide = extent(spots, |s| s.x);
+        let tall = extent(spots, |s| s.y);
+        let place = |i: usize| if wide >= tall { spots[i].x } else { spots[i].y };
+        order.sort_by(|&a, &b| place(a).total_cmp(&place(b)));
+        return order;
+    }
+    rows(spots).into_iter().flatten().collect()
+}
+
+fn extent(spots: &[Spot], of: impl Fn(&Spot) -> f64) -> f64 {
+    let (low, high) = spots.iter().map(of).fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), v| (l.min(v), h.max(v)));
+    (high - low).max(0.0)
+}
+
+/// All cups lie within about a vessel's radius of one straight line.
+fn is_one_row(spots: &[Spot]) -> bool {
+    if spots.len() < 3 {
+        return true;
+    }
+    let n = spots.len() as f64;
+    let (mx, my) = (spots.iter().map(|s| s.x).sum::<f64>() / n, spots.iter().map(|s| s.y).sum::<f64>() / n);
+    let (mut xx, mut xy, mut yy) = (0.0, 0.0, 0.0);
+    for s in spots {
+        let (dx, dy) = (s.x - mx, s.y - my);
+        xx += dx * dx;
+        xy += dx * dy;
+        yy += dy * dy;
+    }
+    let angle = 0.5 * (2.0 * xy).atan2(xx - yy);
+    let off = |s: &Spot| ((s.y - my) * angle.cos() - (s.x - mx) * angle.sin()).abs();
+    spots.iter().all(|s| off(s) < 0.9 * mean_size(spots))
+}
+
+fn mean_size(spots: &[Spot]) -> f64 {
+    spots.iter().map(|s| s.size).sum::<f64>() / spots.len().max(1) as f64
+}
+
+/// Rows from the top, each from the left, at the tilt that gives the tidiest rows.
+fn rows(spots: &[Spot]) -> Vec<Vec<usize>> {
+    let size = mean_size(spots).max(1e-9);
+    let tilts = (0..=GREATEST_TILT).flat_map(|t| if t == 0 { vec![0] } else { vec![t, -t] });
+    let mut best: Option<(f64, Vec<Vec<usize>>)> = None;
+    for tilt in tilts {
+        let angle = f64::from(tilt).to_radians();
+        let (rows, spread) = rows_at(spots, angle, size);
+        let cost = spread / size + 0.6 * rows.len() as f64 + 0.01 * f64::from(tilt.abs());
+        if best.as_ref().is_none_or(|(least, _)| cost < *least) {
+            best = Some((cost, rows));
+        }
+    }
+    best.map(|(_, rows)| rows).unwrap_or_default()
+}
+
+/// Rows across the given direction, and the root mean square distance of cups from the middle of their row.
+fn rows_at(spots: &[Spot], angle: f64, size: f64) -> (Vec<Vec<usize>>, f64) {
+    let down = |i: usize| spots[i].y * angle.cos() - spots[i].x * angle.sin();
+    let along = |i: usize| spots[i].x * angle.cos() + spots[i].y * angle.sin();
+    let mut order: Vec<usize> = (0..spots.len()).collect();
+    order.sort_by(|&a, &b| down(a).total_cmp(&down(b)));
+    let mut rows: Vec<Vec<usize>> = Vec::new();
+    for i in order {
+        match rows.last_mut() {
+            Some(row) if row.last().is_some_and(|&last| down(i) - down(last) < 0.8 * size) => row.push(i),
+            _ => rows.push(vec![i]),
+        }
+    }
+    let mut square = 0.0;
+    for row in &mut rows {
+        let middle = row.iter().map(|&i| down(i)).sum::<f64>() / row.len() as f64;
+        square += row.iter().map(|&i| (down(i) - middle).powi(2)).sum::<f64>();
+        row.sort_by(|&a, &b| along(a).total_cmp(&along(b)));
+    }
+    (rows, (square / spots.len().max(1) as f64).sqrt())
+}

@@ -1,0 +1,213 @@
+//! Even patches of the picture and their four-cornered outline.
+
+use super::pyramid::{Colour, Plane};
+
+/// An even patch with a quadrilateral outline, in pixels of the plane it was seen on.
+#[derive(Debug, Clone)]
+pub(super) struct Patch {
+    /// Corners in order around it.
+    pub(super) corners: [(f32, f32); 4],
+    /// Area of the quadrilateral over that of the convex hull: 1 for a true quadrilateral, 0.64 for a disc.
+    pub(super) squareness: f32,
+    /// Even pixels over the area of the hull.
+    pub(super) solidity: f32,
+    /// Mean encoded colour.
+    pub(super) colour: Colour,
+}
+
+impl Patch {
+    /// Lengths of the four sides.
+    pub(super) fn sides(&self) -> [f32; 4] {
+        [0, 1, 2, 3].map(|i| {
+            let (a, b) = (self.corners[i], self.corners[(i + 1) % 4]);
+            (a.0 - b.0).hypot(a.1 - b.1)
+        })
+    }
+
+    /// Where the diagonals cross, or the mean of the corners.
+    pub(super) fn centre(&self) -> (f32, f32) {
+        let [a, b, c, d] = self.corners;
+        let (ux, uy, vx, vy) = (c.0 - a.0, c.1 - a.1, d.0 - b.0, d.1 - b.1);
+        let cross = ux * vy - uy * vx;
+        if cross.abs() < 1e-6 {
+            return ((a.0 + b.0 + c.0 + d.0) / 4.0, (a.1 + b.1 + c.1 + d.1) / 4.0);
+        }
+        let t = ((b.0 - a.0) * vy - (b.1 - a.1) * vx) / cross;
+        (a.0 + t * ux, a.1 + t * uy)
+    }
+
+    /// True when the point lies inside the quadrilateral.
+    pub(super) fn contains(&self, x: f32, y: f32) -> bool {
+        let side = |i: usize| {
+            let (a, b) = (self.corners[i], self.corners[(i + 1) % 4]);
+            (b.0 - a.0) * (y - a.1) - (b.1 - a.1) * (x - a.0)
+        };
+        (0..4).all(|i| side(i) >= 0.0) || (0..4).all(|i| side(i) <= 0.0)
+    }
+}
+
+/// Even patches whose step from pixel to pixel stays below `roughness` and whose area, as a share of the picture, lies in `share`.
+pub(super) fn even_patches(plane: &Plane, roughness: f32, share: (f32, f32)) -> Vec<Patch> {
+    let (w, h) = (plane.width, plane.height);
+    let all = (w * h) as f32;
+    let mut label = even_mask(plane, roughness);
+    let mut out = Vec::new();
+    let mut members = Vec::new();
+    for start in 0..w * h {
+        if !label[start] {
+            continue;
+        }
+        flood(plane, &mut label, start, roughness, &mut members);
+        let count = members.len() as f32;
+        if count < share.0 * all || count > share.1 * all {
+            continue;
+        }
+        if let Some(patch) = outline_of(plane, &members) {
+            out.push(patch);
+        }
+    }
+    out
+}
+
+/// Pixels around which nothing changes by more than `roughness` per pixel.
+fn even_mask(plane: &Plane, roughness: f32) -> Vec<bool> {
+    let (w, h) = (plane.width, plane.height);
+    let mut mask = vec![false; w * h];
+    for y in 1..h.saturating_sub(1) {
+        let (above, here, below) = (plane.row(y - 1), plane.row(y), plane.row(y + 1));
+        for x in 1..w - 1 {
+            let steep = (0..3).any(|c| {
+                let across = here[x + 1][c] - here[x - 1][c];
+                let down = below[x][c] - above[x][c];
+                across * across + down * down > 4.0 * roughness * roughness
+            });
+            mask[y * w + x] = !steep;
+        }
+    }
+    mask
+}
+
+/// Takes the connected even pixels from `start` out of the mask.
+fn flood(plane: &Plane, mask: &mut [bool], start: usize, roughness: f32, members: &mut Vec<usize>) {
+    let w = plane.width;
+    members.clear();
+    members.push(start);
+    mask[start] = false;
+    let mut next = 0;
+    while next < members.len() {
+        let i = members[next];
+        next += 1;
+        let here = plane.at(i % w, i / w);
+        for j in [i - 1, i + 1, i - w, i + w] {
+            if mask[j] {
+                let there = plane.at(j % w, j / w);
+                if (0..3).all(|c| (here[c] - there[c]).abs() < 2.0 * roughness) {
+                    mask[j] = false;
+                    members.push(j);
+                }
+            }
+        }
+    }
+}
+
+/// Hull and quadrilateral of a set of pixels; `None` when it touches the picture's edge or is no quadrilateral.
+fn outline_of(plane: &Plane, members: &[usize]) -> Option<Patch> {
+    let (w, h) = (plane.width, plane.height);
+    let mut spans = vec![(usize::MAX, 0usize); h];
+    let mut sum = [0.0f64; 3];
+    for &i in members {
+        let (x, y) = (i % w, i / w);
+        spans[y] = (spans[y].0.min(x), spans[y].1.max(x));
+        let p = plane.at(x, y);
+        for c in 0..3 {
+            sum[c] += f64::from(p[c]);
+        }
+    }
+    let mut points = Vec::new();
+    for (y, &(left, right)) in spans.iter().enumerate().filter(|(_, s)| s.0 != usize::MAX) {
+        if left <= 1 || right + 2 >= w || y <= 1 || y + 2 >= h {
+            return None;
+        }
+        // The corners of the pixels: a hull through their centres would lose half a pixel on each side.
+        let (l, r, t, b) = (left as f32 - 0.5, right as f32 + 0.5, y as f32 - 0.5, y as f32 + 0.5);
+        points.extend([(l, t), (l, b), (r, t), (r, b)]);
+    }
+    let hull = convex_hull(points);
+    let hull_area = area(&hull);
+    let corners = greatest_quadrilateral(&hull)?;
+    let n = members.len() as f64;
+    Some(Patch {
+        corners,
+        squareness: area(&corners) / hull_area,
+        solidity: members.len() as f32 / hull_area,
+        colour: sum.map(|s| (s / n) as f32),
+    })
+}
+
+fn turn(a: (f32, f32), b: (f32, f32), c: (f32, f32)) -> f32 {
+    (b.0 - a.0) * (c.1 - a.1) - (b.1 - a.1) * (c.0 - a.0)
+}
+
+/// Monotone chain; counter-clockwise in a frame with y up, no repeated point.
+fn convex_hull(mut points: Vec<(f32, f32)>) -> Vec<(f32, f32)> {
+    points.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)));
+    points.dedup();
+    let mut hull: Vec<(f32, f32)> = Vec::new();
+    let mut half = |points: &mut dyn Iterator<Item = (f32, f32)>| {
+        let base = hull.len();
+        for p in points {
+            while hull.len() >= base + 2 && turn(hull[hull.len() - 2], hull[hull.len() - 1], p) <= 0.0 {
+                hull.pop();
+            }
+            hull.push(p);
+        }
+        hull.pop();
+    };
+    half(&mut points.iter().copied());
+    half(&mut points.iter().rev().copied());
+    hull
+}
+
+/// Area of a simple polygon.
+fn area(polygon: &[(f32, f32)]) -> f32 {
+    let n = polygon.len();
+    let twice: f32 = (0..n).map(|i| polygon[i].0 * polygon[(i + 1) % n].1 - polygon[(i + 1) % n].0 * polygon[i].1).sum();
+    0.5 * twice.abs()
+}
+
+/// The four hull points that span the greatest area, climbing from four starts spread over the hull.
+fn greatest_quadrilateral(hull: &[(f32, f32)]) -> Option<[(f32, f32); 4]> {
+    let n = hull.len();
+    if n < 4 {
+        return None;
+    }
+    let of = |k: [usize; 4]| area(&k.map(|i| hull[i]));
+    let mut best = ([0; 4], -1.0f32);
+    for start in 0..4 {
+        let mut k = [0, 1, 2, 3].map(|i| (i * n / 4 + start * n / 16) % n);
+        let mut top = of(k);
+        for _ in 0..8 {
+            let before = top;
+            for side in 0..4 {
+                let (low, high) = (k[(side + 3) % 4], k[(side + 1) % 4]);
+                let mut i = (low + 1) % n;
+                while i != high && i != low {
+                    let mut trial = k;
+                    trial[side] = i;
+                    let a = of(trial);
+                    if a > top {
+                        (k, top) = (trial, a);
+                    }
+                    i = (i + 1) % n;
+                }
+            }
+            if top <= before {
+                break;
+            }
+        }
+        if top > best.1 {
+            best = (k, top);
+        }
+    }
+    Some(best.0.map(|i| hull[i]))
+}

@@ -1,0 +1,134 @@
+//! The photo in several sizes, for seeing small and large things with the same few pixels.
+
+use crate::measurement::frame::Reduced;
+
+/// sRGB-encoded colour, 0 to 1 (before the gain of a dark photo).
+pub(super) type Colour = [f32; 3];
+
+/// One size of the picture.
+#[derive(Debug, Clone)]
+pub(super) struct Plane {
+    pub(super) width: usize,
+    pub(super) height: usize,
+    pixels: Vec<Colour>,
+}
+
+/// The reduced photo and its halvings, finest first; level k has pixels 2^k times as wide.
+#[derive(Debug, Clone)]
+pub(super) struct Pyramid {
+    levels: Vec<Plane>,
+}
+
+/// Halvings beyond the reduced picture: 1200 pixels become 37, on which the largest cup still spans 20.
+const HALVINGS: usize = 5;
+/// Below this width or height a level shows nothing.
+const SMALLEST_SIDE: usize = 24;
+/// A dark photo is lifted until its brightest hundredth reaches this level, so that thresholds keep their meaning.
+const BRIGHT: f32 = 0.8;
+/// Beyond this gain noise would be lifted to edges.
+const GREATEST_GAIN: f32 = 6.0;
+
+impl Plane {
+    fn from_reduced(small: &Reduced) -> Self {
+        let mut histogram = [0usize; 256];
+        for p in small.rgb.chunks_exact(3) {
+            histogram[usize::from(p[0].max(p[1]).max(p[2]))] += 1;
+        }
+        let mut above = small.width * small.height / 100;
+        let mut bright = 255usize;
+        while bright > 1 && histogram[bright] <= above {
+            above -= histogram[bright];
+            bright -= 1;
+        }
+        let gain = (BRIGHT * 255.0 / bright as f32).clamp(1.0, GREATEST_GAIN) / 255.0;
+        let pixels = small.rgb.chunks_exact(3).map(|p| [0, 1, 2].map(|c| f32::from(p[c]) * gain)).collect();
+        Plane { width: small.width, height: small.height, pixels }
+    }
+
+    fn halved(&self) -> Self {
+        let (width, height) = (self.width / 2, self.height / 2);
+        let mut pixels = Vec::with_capacity(width * height);
+        for y in 0..height {
+            let upper = &self.pixels[2 * y * self.width..][..self.width];
+            let lower = &self.pixels[(2 * y + 1) * self.width..][..self.width];
+            for (a, b) in upper.chunks_exact(2).zip(lower.chunks_exact(2)) {
+                pixels.push([0, 1, 2].map(|c| 0.25 * (a[0][c] + a[1][c] + b[0][c] + b[1][c])));
+            }
+        }
+        Plane { width, height, pixels }
+    }
+
+    /// One pixel.
+    pub(super) fn at(&self, x: usize, y: usize) -> Colour {
+        self.pixels[y * self.width + x]
+    }
+
+    /// One row.
+    pub(super) fn row(&self, y: usize) -> &[Colour] {
+        &self.pixels[y * self.width..][..self.width]
+    }
+
+    /// Bilinear value at (`x`, `y`), pixel centres at whole numbers; `None` outside the picture.
+    pub(super) fn sample(&self, x: f32, y: f32) -> Option<Colour> {
+        if !(x >= 0.0 && y >= 0.0) {
+            return None;
+        }
+        let (ix, iy) = (x as usize, y as usize);
+        if ix + 1 >= self.width || iy + 1 >= self.height {
+            return None;
+        }
+        let (fx, fy) = (x - ix as f32, y - iy as f32);
+        let i = iy * self.width + ix;
+        let (a, b) = (self.pixels[i], self.pixels[i + 1]);
+        let (c, d) = (self.pixels[i + self.width], self.pixels[i + self.width + 1]);
+        Some([0, 1, 2].map(|k| {
+            let top = a[k] + fx * (b[k] - a[k]);
+            let bottom = c[k] + fx * (d[k] - c[k]);
+            top + fy * (bottom - top)
+        }))
+    }
+}
+
+impl Pyramid {
+    /// Builds the sizes from the reduced photo.
+    pub(super) fn new(small: &Reduced) -> Self {
+        let mut levels = vec![Plane::from_reduced(small)];
+        for _ in 0..HALVINGS {
+            let next = levels[levels.len() - 1].halved();
+            if next.width.min(next.height) < SMALLEST_SIDE {
+                break;
+            }
+            levels.push(next);
+        }
+        Pyramid { levels }
+    }
+
+    /// All sizes, finest first.
+    pub(super) fn levels(&self) -> &[Plane] {
+        &self.levels
+    }
+
+    /// The finest size whose longer side is at most `longest` pixels, or the coarsest there is.
+    pub(super) fn level_within(&self, longest: usize) -> usize {
+        self.levels.iter().position(|p| p.width.max(p.height) <= longest).unwrap_or(self.levels.len() - 1)
+    }
+
+    /// The coarsest size on which a circle of `radius` base pixels still has a radius of at least `wanted` pixels.
+    pub(super) fn level_for(&self, radius: f32, wanted: f32) -> usize {
+        let mut level = 0;
+        while level + 1 < self.levels.len() && radius / (2 << level) as f32 >= wanted {
+            level += 1;
+        }
+        level
+    }
+}
+
+/// Base coordinate to that of `level`.
+pub(super) fn to_level(u: f32, level: usize) -> f32 {
+    (u + 0.5) / (1 << level) as f32 - 0.5
+}
+
+/// Coordinate of `level` to that of the base.
+pub(super) fn to_base(u: f32, level: usize) -> f32 {
+    (u + 0.5) * (1 << level) as f32 - 0.5
+}

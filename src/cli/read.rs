@@ -82,7 +82,8 @@ impl Run<'_> {
         }
         let reading = crate::measurement::read(&photo.frame, &self.request);
         if let Some(target) = self.options.picture.clone() {
-            let drawing = sheet::draw(&entry.photo, &photo.frame, &reading, &self.request);
+            let name = path.file_name().map_or_else(|| entry.photo.clone(), |name| name.to_string_lossy().into_owned());
+            let drawing = sheet::draw(&name, &photo.frame, &reading, &self.request);
             if let Err(why) = self.picture_path(&target, path).and_then(|path| output::picture(&path, &drawing)) {
                 self.fail(Status::Failed);
                 output::complain(&why, Some("give a folder that exists and may be written to"));

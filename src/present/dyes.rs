@@ -3,7 +3,11 @@
 use super::chart::{self, Axis, Subject};
 use super::drawing::{Area, Drawing};
 use super::text::{NARROWEST, WIDEST, put};
-use crate::indicator::{Indicator, equilibrium};
+use crate::colour::space::{Matrix, apply};
+use crate::colour::spectrum::Spectrum;
+use crate::colour::tone::srgb_encode;
+use crate::colour::{light, observer};
+use crate::indicator::{Indicator, equilibrium, shape};
 use crate::quantity::{BaseFraction, Celsius, IonicStrength, Ph};
 use std::fmt::Write as _;
 
@@ -79,10 +83,24 @@ pub fn drawing(dye: &Indicator, ionic_strength: IonicStrength, temperature: Cels
     drawing
 }
 
-/// What the eye sees of the dye in daylight: sRGB 0 to 255.
+/// Linear sRGB of CIE XYZ, rows first (IEC 61966-2-1).
+const SRGB_OF_XYZ: Matrix = [[3.2406, -1.5372, -0.4986], [-0.9689, 1.8758, 0.0415], [0.0557, -0.2040, 1.0570]];
+
+/// Optical dose of the colour chips: a sample that is plainly coloured but not yet dark.
+const CHIP_DOSE: f64 = 1.0;
+
+/// What the eye sees of the dye over white paper in daylight (D65), sRGB 0 to 255; colours beyond sRGB are clamped.
+///
+/// `fraction` is the share in the base form, 0 to 1; the dose is 1.
 #[must_use]
-pub fn colour(_dye: &Indicator, _fraction: f64) -> [u8; 3] {
-    [200, 200, 200]
+pub fn colour(dye: &Indicator, fraction: f64) -> [u8; 3] {
+    let Some(light) = light::named("D65") else { return [128; 3] };
+    let paper_and_dye = Spectrum::from_fn(|nm| {
+        let (acid, base) = shape::absorptivity(dye, nm);
+        10f64.powf(-CHIP_DOSE * ((1.0 - fraction) * acid + fraction * base))
+    });
+    let linear = apply(&SRGB_OF_XYZ, observer::tristimulus(light, &paper_and_dye));
+    linear.map(|v| (srgb_encode(v.clamp(0.0, 1.0)) * 255.0).round() as u8)
 }
 
 #[cfg(test)]
@@ -97,6 +115,15 @@ mod tests {
             assert!(text.lines().all(|l| l.chars().count() <= 40), "{text}");
             assert!(text.contains("source: "));
         }
+    }
+
+    // The handbooks' words for the two forms (calibration/indicators.csv): yellow has little blue, purple little green.
+    #[test]
+    fn chips_have_the_colours_of_the_handbook() {
+        let dye = catalogue::find("bromocresol-purple").unwrap();
+        let ([r, g, b], [br, bg, bb]) = (colour(dye, 0.0), colour(dye, 1.0));
+        assert!(r > 180 && g > 180 && b < 120, "{:?}", [r, g, b]);
+        assert!(bg < br && bg < bb, "{:?}", [br, bg, bb]);
     }
 
     #[test]

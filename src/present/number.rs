@@ -21,13 +21,20 @@ pub fn ph(likely: Option<f64>, low: Option<f64>, high: Option<f64>) -> Option<St
     }
 }
 
-/// The shortest form, for a label on a picture: `5.4`, `below 5.0`, `above 7.2`; `None` when there is no such single figure.
+/// The shortest form, for a label on a picture: `pH 5.4`, `pH < 5.0`, `pH > 7.2`; `None` when there is no such single figure.
 #[must_use]
 pub fn ph_short(likely: Option<f64>, low: Option<f64>, high: Option<f64>) -> Option<String> {
-    match (low, high) {
-        (Some(_), Some(_)) => ph(likely, low, high).and_then(|text| text.split(" (").next().map(str::to_owned)),
-        _ => ph(None, low, high),
-    }
+    let text = match (low, high) {
+        (Some(_), Some(_)) => ph(likely, low, high)?,
+        _ => ph(None, low, high)?.replace("below", "<").replace("above", ">"),
+    };
+    text.split(" (").next().map(|short| format!("pH {short}"))
+}
+
+/// The chance of a state in words; what rests on a model is never told as certain.
+#[must_use]
+pub fn chance(share: f64) -> String {
+    percent(if share >= 1.0 { 0.999 } else if share <= 0.0 { 0.001 } else { share })
 }
 
 /// Decimals for a value whose 95 % interval has this width: two only when the interval is narrower than 0.1.
@@ -112,6 +119,19 @@ mod tests {
         assert_eq!(percent(1.0), "100 %");
         assert_eq!(percent(0.347), "35 %");
         assert_eq!(percent(f64::NAN), "unknown");
+    }
+
+    #[test]
+    fn labels_are_short() {
+        assert_eq!(ph_short(Some(5.42), Some(5.14), Some(5.68)).as_deref(), Some("pH 5.4"));
+        assert_eq!(ph_short(None, None, Some(4.91)).as_deref(), Some("pH < 5.0"));
+        assert_eq!(ph_short(None, Some(7.29), None).as_deref(), Some("pH > 7.2"));
+        assert_eq!(ph_short(None, None, None), None);
+    }
+
+    #[test]
+    fn no_state_is_told_as_certain() {
+        assert_eq!((chance(1.0), chance(0.0)), ("over 99 %".to_owned(), "under 1 %".to_owned()));
     }
 
     #[test]

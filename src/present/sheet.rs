@@ -9,7 +9,6 @@ use crate::indicator::equilibrium;
 use crate::measurement::frame::Frame;
 use crate::measurement::reading::{CupReading, Reading, State};
 use crate::measurement::request::Request;
-use crate::measurement::warning::Notice;
 
 /// Outer margin and gap between the columns, pixels.
 const MARGIN: f64 = 28.0;
@@ -23,8 +22,10 @@ const PHOTO_HIGH: f64 = 1000.0;
 const TITLE: f64 = 66.0;
 /// Height of the transition curve with heading, pixels.
 const CURVE_HIGH: f64 = 480.0;
+/// Size of the cautions, pixels.
+const SMALL: f64 = 17.0;
 /// Most lanes that fit a sheet of 1600 pixels.
-const MOST_LANES: usize = 11;
+const MOST_LANES: usize = 10;
 
 /// Lays out the sheet; `name` is the photo's name for the title.
 #[must_use]
@@ -94,8 +95,10 @@ fn overlay(drawing: &mut Drawing, photo: Area, reading: &Reading) {
         let (left_top, right_bottom) = (place(a.x, a.y), place(a.x + a.w, a.y + a.h));
         let inner = Area { x: left_top.0, y: left_top.1, w: right_bottom.0 - left_top.0, h: right_bottom.1 - left_top.1 };
         drawing.edge(inner, Stroke::dashed(PAPER, 2.0, 6.0, 5.0));
-        let middle = (inner.x + 0.5 * inner.w, inner.y + 0.5 * inner.h);
-        tag(drawing, Area { x: middle.0 - 38.0, y: middle.1 - 16.0, w: 76.0, h: 32.0 }, None, "card");
+        let above = corners.iter().map(|(_, y)| *y).fold(f64::INFINITY, f64::min) - 40.0;
+        let label = Area { x: inner.x + 0.5 * inner.w - 38.0, y: above.max(photo.y + 4.0), w: 76.0, h: 32.0 };
+        tag(drawing, label, None, "card");
+        taken.push(label);
     }
     let circles: Vec<(Point, f64)> =
         reading.cups.iter().map(|c| (place(c.region.liquid.x, c.region.liquid.y), c.region.liquid.radius * scale.1)).collect();
@@ -114,7 +117,7 @@ fn overlay(drawing: &mut Drawing, photo: Area, reading: &Reading) {
 /// Number, shape, state and pH in a box near the cup: the first free place below, above, right or left.
 fn verdict(drawing: &mut Drawing, photo: Area, cup: &CupReading, centre: Point, radius: f64, taken: &mut Vec<Area>) {
     let ph = number::ph_short(cup.ph, cup.ph_low, cup.ph_high);
-    let text = ph.map_or_else(|| words::state(cup.state).to_owned(), |ph| format!("{} {ph}", words::state(cup.state)));
+    let text = ph.map_or_else(|| words::state(cup.state).to_owned(), |ph| format!("{}  {ph}", words::state(cup.state)));
     let lead = format!("{} ", cup.number);
     let w = 48.0 + font::width(&lead, 22.0, true) + font::width(&text, 22.0, true);
     let h = 36.0;
@@ -161,33 +164,56 @@ fn tag(drawing: &mut Drawing, area: Area, state: Option<(State, String)>, text: 
     }
 }
 
-/// Reasons and remedies under the photo; returns where they end.
+/// Advice, reasons, remedies and cautions under the photo; returns where they end.
 fn notes(drawing: &mut Drawing, area: Area, reading: &Reading) -> f64 {
     let mut y = area.y;
-    let mut line = |text: &str, colour: Colour| {
-        for part in font::wrapped(text, chart::WORDS, area.w) {
-            y += 27.0;
-            drawing.words((area.x, y), part, chart::WORDS, Anchor::Start, colour);
+    let cautions = [(words::CAUTIONS.to_owned(), GREY, SMALL)];
+    for (text, colour, size) in sentences(reading).into_iter().map(|(text, colour)| (text, colour, chart::WORDS)).chain(cautions) {
+        if size < chart::WORDS {
+            y += 10.0;
         }
-    };
-    let mut said: Vec<&'static str> = Vec::new();
-    let mut both = |lead: String, notice: &Notice| {
-        line(&format!("{lead}: {}", words::message(notice)), INK);
-        // One remedy for several cups is told once.
-        if let Some(remedy) = words::remedy(notice).filter(|remedy| !said.contains(remedy)) {
-            said.push(remedy);
-            line(&format!("- {remedy}"), GREY);
-        }
-    };
-    for notice in &reading.warnings {
-        both("photo".to_owned(), notice);
-    }
-    for cup in reading.cups.iter().take(MOST_LANES) {
-        for notice in &cup.reasons {
-            both(format!("cup {}", cup.number), notice);
+        for part in font::wrapped(&text, size, area.w) {
+            y += 1.33 * size;
+            drawing.words((area.x, y), part, size, Anchor::Start, colour);
         }
     }
     y
+}
+
+/// What is to be said under the photo, in order, each with its ink.
+fn sentences(reading: &Reading) -> Vec<(String, Colour)> {
+    let mut out: Vec<(String, Colour)> = by_state(reading)
+        .into_iter()
+        .map(|(state, cups)| (format!("{cups}, {}: {}", words::state(state), words::advice(state)), symbol::ink(state)))
+        .collect();
+    out.extend(reading.cups.iter().filter_map(|cup| Some((format!("cup {}: {}", cup.number, words::why(cup, reading.limits)?), INK))));
+    let photo = reading.warnings.iter().map(|notice| ("photo".to_owned(), notice));
+    let cups = reading.cups.iter().take(MOST_LANES);
+    let cups = cups.flat_map(|cup| cup.reasons.iter().map(move |notice| (format!("cup {}", cup.number), notice)));
+    let mut said: Vec<&'static str> = Vec::new();
+    for (lead, notice) in photo.chain(cups) {
+        out.push((format!("{lead}: {}", words::message(notice)), INK));
+        // One remedy for several cups is told once.
+        if let Some(remedy) = words::remedy(notice).filter(|remedy| !said.contains(remedy)) {
+            said.push(remedy);
+            out.push((format!("- {remedy}"), GREY));
+        }
+    }
+    out
+}
+
+/// The cups of each state in words, the worst state first: `cups 1, 3`.
+fn by_state(reading: &Reading) -> Vec<(State, String)> {
+    let mut out = Vec::new();
+    for state in [State::Spent, State::Nearing, State::Fresh, State::Unclear] {
+        let numbers: Vec<String> = reading.cups.iter().filter(|c| c.state == state).map(|c| c.number.to_string()).collect();
+        match numbers.len() {
+            0 => {}
+            1 => out.push((state, format!("cup {}", numbers[0]))),
+            _ => out.push((state, format!("cups {}", numbers.join(", ")))),
+        }
+    }
+    out
 }
 
 fn chart(drawing: &mut Drawing, area: Area, reading: &Reading, request: &Request) -> f64 {

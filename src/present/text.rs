@@ -1,8 +1,9 @@
 //! The report for people: plain words that fit 40 columns and need no colour.
 
-use super::number::{self, percent};
+use super::number;
 use super::{Entry, Failure, words};
 use crate::measurement::reading::{CupReading, Reading, State};
+use crate::measurement::request::Limits;
 use crate::measurement::warning::Notice;
 use std::fmt::Write as _;
 
@@ -54,19 +55,22 @@ fn reading_part(out: &mut String, entry: &Entry, reading: &Reading, width: usize
         put(out, "UNCLEAR  nothing to judge", STATE_COLUMNS, width);
     }
     for cup in &reading.cups {
-        cup_part(out, cup, width);
+        cup_part(out, cup, reading.limits, width);
     }
 }
 
-fn cup_part(out: &mut String, cup: &CupReading, width: usize) {
+fn cup_part(out: &mut String, cup: &CupReading, limits: Limits, width: usize) {
     let word = words::state(cup.state).to_uppercase();
     let ph = number::ph(cup.ph, cup.ph_low, cup.ph_high).map_or_else(|| "pH unknown".to_owned(), |ph| format!("pH {ph}"));
     let name = cup.label.as_ref().map_or_else(|| format!("cup {}", cup.number), |l| format!("cup {} {}", cup.number, words::printable(l)));
     put(out, &format!("{word:<STATE_COLUMNS$}{name}: {ph}"), STATE_COLUMNS, width);
     let indent = " ".repeat(STATE_COLUMNS);
     if let Some(chance) = cup.chance {
-        let [fresh, nearing, spent] = [chance.fresh, chance.nearing, chance.spent].map(percent);
+        let [fresh, nearing, spent] = [chance.fresh, chance.nearing, chance.spent].map(number::chance);
         put(out, &format!("{indent}chance: fresh {fresh}, nearing {nearing}, spent {spent}"), STATE_COLUMNS + 2, width);
+    }
+    if let Some(why) = words::why(cup, limits) {
+        put(out, &format!("{indent}{why}"), STATE_COLUMNS + 2, width);
     }
     for notice in &cup.reasons {
         notice_lines(out, &indent, notice, STATE_COLUMNS, width);

@@ -2,8 +2,9 @@
 //!
 //! Messages are lower case without a full stop; what failed comes first, then the figure and its meaning.
 
-use super::number::{one_decimal, percent};
-use crate::measurement::reading::{Reading, State};
+use super::number::{self, one_decimal, percent};
+use crate::measurement::reading::{CupReading, Reading, State};
+use crate::measurement::request::Limits;
 use crate::measurement::warning::Notice;
 
 /// The state as one stable lower-case word, also used in the reports for programs.
@@ -26,6 +27,30 @@ pub fn advice(state: State) -> &'static str {
         State::Spent => "discard the bath and mix a new batch before the next roll or sheet",
         State::Unclear => "do not rely on this bath until a second reading or a drop-count test settles it",
     }
+}
+
+/// Why the state is not the one that the likely pH alone would give; `None` when it is, or when there is no likely pH.
+#[must_use]
+pub fn why(cup: &CupReading, limits: Limits) -> Option<String> {
+    let ph = cup.ph?;
+    let chance = cup.chance?;
+    let alone = if ph >= limits.spent.value() {
+        State::Spent
+    } else if ph >= limits.nearing.value() {
+        State::Nearing
+    } else {
+        State::Fresh
+    };
+    let share = match cup.state {
+        State::Fresh => chance.fresh,
+        State::Nearing => chance.nearing,
+        State::Spent => chance.spent,
+        State::Unclear => return None,
+    };
+    (alone != cup.state).then(|| {
+        let share = number::chance(share);
+        format!("called {} for safety: the likely pH alone is {}, but {} has a chance of {share}", state(cup.state), state(alone), state(cup.state))
+    })
 }
 
 /// What a notice says.
@@ -166,6 +191,16 @@ mod tests {
         assert_eq!(message(&Notice::CardClipped { channel: "blue", share: 0.97 }), "the grey card is clipped in blue (97 % of its pixels)");
         // 10^0.2 = 1.585: a difference of log10 ratios told as a factor.
         assert!(message(&Notice::MixedLight { difference: -0.2 }).ends_with("factor of 1.6"));
+    }
+
+    #[test]
+    fn a_verdict_beside_the_likely_ph_is_explained() {
+        let reading = crate::present::examples::three_cups();
+        let mut cup = reading.cups[1].clone();
+        assert_eq!(why(&cup, reading.limits), None);
+        cup.state = State::Spent;
+        let text = why(&cup, reading.limits).unwrap();
+        assert!(text.contains("called spent") && text.contains("alone is nearing") && text.contains("3 %"), "{text}");
     }
 
     #[test]

@@ -7,9 +7,12 @@ use crate::present::drawing::{Anchor, Area, Colour, Drawing, GREY, INK, Item, PA
 use crate::present::{font, number, symbol, words};
 
 /// Height of one lane with its words, pixels.
-pub const LANE: f64 = 86.0;
+pub const LANE: f64 = 102.0;
 /// Height of the words of a lane, pixels.
 const WORDS_ROW: f64 = 32.0;
+
+/// Height of the row of the interval's bar, under the hill, pixels.
+const BAR_ROW: f64 = 28.0;
 
 /// Draws a lane for each cup from `top` on; returns the height used, pixels.
 pub fn draw(drawing: &mut Drawing, area: Area, axis: &Axis, limits: Limits, cups: &[CupReading]) -> f64 {
@@ -54,16 +57,16 @@ fn posterior(drawing: &mut Drawing, axis: &Axis, plot: Area, cup: &CupReading) {
     if peak <= 0.0 {
         return;
     }
-    let base = plot.y + plot.h;
+    let base = plot.y + plot.h - BAR_ROW;
     let mut hill: Vec<Point> = vec![(axis.x(first.0), base)];
-    hill.extend(inside.iter().map(|(ph, p)| (axis.x(*ph), base - p / peak * (plot.h - 4.0))));
+    hill.extend(inside.iter().map(|(ph, p)| (axis.x(*ph), base - p / peak * (plot.h - BAR_ROW - 4.0))));
     hill.push((axis.x(last.0), base));
     drawing.items.push(Item::Fill(hill, symbol::ink(cup.state).at(0.35)));
 }
 
 /// The 95 % interval as a bar: a stop at a closed end, an arrow at an open one.
 fn interval(drawing: &mut Drawing, axis: &Axis, plot: Area, cup: &CupReading) {
-    let y = plot.y + 0.55 * plot.h;
+    let y = plot.y + plot.h - 0.5 * BAR_ROW;
     if cup.ph_low.is_none() && cup.ph_high.is_none() {
         drawing.words((plot.x + 0.5 * plot.w, y + 7.0), "no pH can be given", WORDS, Anchor::Middle, GREY);
         return;

@@ -62,7 +62,7 @@ impl Axis {
             drawing.line(&[(x, y), (x, y + 7.0)], Stroke::solid(INK, 1.5));
             drawing.words((x, y + 27.0), tick.to_string(), WORDS, Anchor::Middle, INK);
         }
-        drawing.words((self.left - 10.0, y + 27.0), "pH", WORDS, Anchor::End, GREY);
+        drawing.words((self.left - 22.0, y + 27.0), "pH", WORDS, Anchor::End, GREY);
     }
 }
 

@@ -10,6 +10,8 @@ use crate::quantity::Ph;
 
 /// Height of the strip of dye colours under the curve, pixels.
 const STRIP: f64 = 26.0;
+/// Room between plot and strip, so that shapes at the foot of the curve stay clear, pixels.
+const STRIP_GAP: f64 = 12.0;
 /// Heading and the words of the states above the plot, pixels.
 const HEAD: f64 = 112.0;
 /// Axis figures below the strip, pixels.
@@ -19,7 +21,7 @@ const FOOT: f64 = 40.0;
 pub fn draw(drawing: &mut Drawing, area: Area, subject: &Subject<'_>, cups: &[CupReading]) -> Axis {
     let axis = Axis::around(subject.pka, subject.limits, area.x + 70.0, area.x + area.w - 8.0);
     let plot =
-        Area { x: axis.left, y: area.y + HEAD, w: axis.right - axis.left, h: (area.h - HEAD - STRIP - FOOT).max(40.0) };
+        Area { x: axis.left, y: area.y + HEAD, w: axis.right - axis.left, h: (area.h - HEAD - STRIP_GAP - STRIP - FOOT).max(40.0) };
     heading(drawing, area, subject);
     match subject.limits {
         Some(limits) => {
@@ -28,14 +30,14 @@ pub fn draw(drawing: &mut Drawing, area: Area, subject: &Subject<'_>, cups: &[Cu
         }
         None => handbook_interval(drawing, &axis, subject, plot),
     }
+    colour_strip(drawing, &axis, Area { y: plot.y + plot.h + STRIP_GAP, h: STRIP, ..plot }, subject);
+    axis.figures(drawing, plot.y + plot.h + STRIP_GAP + STRIP);
     draw_grid(drawing, &axis, plot.y, plot.h);
     share_axis(drawing, plot);
     curve(drawing, &axis, plot, subject.pka);
     for cup in cups {
         reading(drawing, &axis, plot, subject.pka, cup);
     }
-    colour_strip(drawing, &axis, Area { y: plot.y + plot.h, h: STRIP, ..plot }, subject);
-    axis.figures(drawing, plot.y + plot.h + STRIP);
     axis
 }
 
@@ -109,7 +111,9 @@ fn reading(drawing: &mut Drawing, axis: &Axis, plot: Area, pka: f64, cup: &CupRe
     drawing.items.push(crate::present::drawing::Item::Disc(at, 18.0, PAPER.at(0.9)));
     symbol::draw(drawing, cup.state, at, 12.0);
     let (x, anchor) = if at.0 > plot.x + plot.w - 60.0 { (at.0 - 20.0, Anchor::End) } else { (at.0 + 20.0, Anchor::Start) };
-    drawing.bold((x, at.1 + 18.0), cup.number.to_string(), WORDS, anchor, INK);
+    // Beside the shape, above it where the curve lies low.
+    let y = if at.1 > plot.y + plot.h - 30.0 { at.1 - 14.0 } else { at.1 + 20.0 };
+    drawing.bold((x, y), cup.number.to_string(), WORDS, anchor, INK);
 }
 
 /// What the eye sees of the dye along the axis.

@@ -131,7 +131,9 @@ pub(crate) enum Format {
 /// What is wrong between options that are each right alone.
 #[derive(Debug, thiserror::Error)]
 pub(crate) enum Conflict {
-    #[error("--spent {spent} is below --nearing {nearing}\n  hint: a bath is nearing exhaustion before it is spent; give --spent {nearing} or more")]
+    #[error(
+        "--spent {spent} is below --nearing {nearing}\n  hint: a bath is nearing exhaustion before it is spent; give --spent {nearing} or more"
+    )]
     SpentBelowNearing { nearing: Ph, spent: Ph },
     #[error("--picture `{0}` would overwrite a photo\n  hint: give another name, such as reading.png")]
     OverwritesPhoto(PathBuf),

@@ -20,7 +20,13 @@ pub fn entry(dye: &Indicator, width: usize) -> String {
     let lines = [
         format!("turns from pH {:.1} to {:.1}: {} to {}", dye.visual.0, dye.visual.1, dye.acid_colour, dye.base_colour),
         format!("pKa' {:.2} +/- {:.2} on the meter scale, at 25 C and 0.1 mol/l", dye.pka.value(), dye.pka_sd),
-        format!("peaks: acid form {:.0} nm, base form {:.0} nm ({:.2} +/- {:.0} % times as strong)", dye.acid_nm, dye.base_nm, dye.ratio, 100.0 * dye.ratio_sd),
+        format!(
+            "peaks: acid form {:.0} nm, base form {:.0} nm ({:.2} +/- {:.0} % times as strong)",
+            dye.acid_nm,
+            dye.base_nm,
+            dye.ratio,
+            100.0 * dye.ratio_sd
+        ),
         format!("source: {}", dye.source),
     ];
     for line in lines {

@@ -22,7 +22,8 @@ fn face(is_bold: bool) -> Option<&'static Face<'static>> {
 #[must_use]
 pub fn width(text: &str, size: f64, is_bold: bool) -> f64 {
     let Some(face) = face(is_bold) else { return 0.0 };
-    let units: u32 = text.chars().filter_map(|c| face.glyph_index(c)).filter_map(|glyph| face.glyph_hor_advance(glyph)).map(u32::from).sum();
+    let units: u32 =
+        text.chars().filter_map(|c| face.glyph_index(c)).filter_map(|glyph| face.glyph_hor_advance(glyph)).map(u32::from).sum();
     f64::from(units) * size / f64::from(face.units_per_em())
 }
 

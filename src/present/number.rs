@@ -34,7 +34,13 @@ pub fn ph_short(likely: Option<f64>, low: Option<f64>, high: Option<f64>) -> Opt
 /// The chance of a state in words; what rests on a model is never told as certain.
 #[must_use]
 pub fn chance(share: f64) -> String {
-    percent(if share >= 1.0 { 0.999 } else if share <= 0.0 { 0.001 } else { share })
+    percent(if share >= 1.0 {
+        0.999
+    } else if share <= 0.0 {
+        0.001
+    } else {
+        share
+    })
 }
 
 /// Decimals for a value whose 95 % interval has this width: two only when the interval is narrower than 0.1.

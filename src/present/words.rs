@@ -49,7 +49,12 @@ pub fn why(cup: &CupReading, limits: Limits) -> Option<String> {
     };
     (alone != cup.state).then(|| {
         let share = number::chance(share);
-        format!("called {} for safety: the likely pH alone is {}, but {} has a chance of {share}", state(cup.state), state(alone), state(cup.state))
+        format!(
+            "called {} for safety: the likely pH alone is {}, but {} has a chance of {share}",
+            state(cup.state),
+            state(alone),
+            state(cup.state)
+        )
     })
 }
 
@@ -82,7 +87,9 @@ pub fn message(notice: &Notice) -> String {
         }
         Notice::ReserveUnseen => "plain acid colour: colour alone cannot see how much reserve is left".to_owned(),
         Notice::BoundOnly => "the pH lies beyond what this indicator can show, so only a bound is given".to_owned(),
-        Notice::ProfileIgnored { name } => format!("the colour profile `{}` could not be used; colours were taken as sRGB", printable(name)),
+        Notice::ProfileIgnored { name } => {
+            format!("the colour profile `{}` could not be used; colours were taken as sRGB", printable(name))
+        }
     }
 }
 
@@ -184,6 +191,14 @@ mod tests {
         all.sort();
         all.dedup();
         assert_eq!(all.len(), every_notice().len());
+    }
+
+    #[test]
+    fn manual_lists_every_code() {
+        let readme = include_str!("../../README.md");
+        for notice in every_notice() {
+            assert!(readme.contains(&format!("`{}`", notice.code())), "README does not list `{}`", notice.code());
+        }
     }
 
     #[test]

@@ -35,7 +35,8 @@ pub fn draw(drawing: &mut Drawing, area: Area, axis: &Axis, limits: Limits, cups
 fn title(drawing: &mut Drawing, area: Area, y: f64, cup: &CupReading) {
     let base = y + 24.0;
     symbol::draw(drawing, cup.state, (area.x + 13.0, base - 8.0), 12.0);
-    let name = cup.label.as_ref().map_or_else(|| format!("{} ", cup.number), |label| format!("{} {} ", cup.number, words::printable(label)));
+    let name =
+        cup.label.as_ref().map_or_else(|| format!("{} ", cup.number), |label| format!("{} {} ", cup.number, words::printable(label)));
     let lead = font::cut(&format!("cup {name}"), WORDS, true, 0.45 * area.w);
     let mut x = area.x + 34.0;
     for (text, colour) in [(lead.as_str(), INK), (words::state(cup.state), symbol::ink(cup.state))] {

@@ -20,8 +20,7 @@ const FOOT: f64 = 40.0;
 /// Draws the curve with heading and axis into `area`; returns the axis for what follows below.
 pub fn draw(drawing: &mut Drawing, area: Area, subject: &Subject<'_>, cups: &[CupReading]) -> Axis {
     let axis = Axis::around(subject.pka, subject.limits, area.x + 70.0, area.x + area.w - 8.0);
-    let plot =
-        Area { x: axis.left, y: area.y + HEAD, w: axis.right - axis.left, h: (area.h - HEAD - STRIP_GAP - STRIP - FOOT).max(40.0) };
+    let plot = Area { x: axis.left, y: area.y + HEAD, w: axis.right - axis.left, h: (area.h - HEAD - STRIP_GAP - STRIP - FOOT).max(40.0) };
     heading(drawing, area, subject);
     match subject.limits {
         Some(limits) => {

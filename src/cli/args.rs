@@ -1,12 +1,15 @@
-//! What can be typed.
+//! What can be typed, and what is wrong with what was typed.
 
+use crate::indicator::{Indicator, catalogue};
 use crate::measurement::regions::{Circle, Rectangle};
-use clap::{Parser, Subcommand};
+use crate::measurement::request::{LightChoice, Limits, Request};
+use crate::quantity::{Celsius, IonicStrength, Ph, RangeError, Reflectance};
+use clap::{Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
-/// Reads the pH of a stop bath from a photo of its indicator beside a grey card.
+/// Reads the pH of a photographic stop bath from a photo of its indicator beside a grey card.
 #[derive(Debug, Parser)]
-#[command(version)]
+#[command(name = "tintpoint", version, max_term_width = 88, after_help = "Example: tintpoint read evening.jpg")]
 pub(crate) struct Args {
     #[command(subcommand)]
     pub(crate) command: Command,
@@ -16,55 +19,287 @@ pub(crate) struct Args {
 pub(crate) enum Command {
     /// Read photos of sample cups.
     Read(ReadOptions),
+    /// List the built-in indicators, or show the transition curve of one.
+    Indicators(IndicatorOptions),
 }
+
+const READ_EXAMPLES: &str = "Examples:
+  tintpoint read evening.jpg
+  tintpoint read *.jpg --format csv > readings.csv
+  tintpoint read evening.jpg --card 890,119,137,137 --cup 201,610,74 --picture out.png
+
+Exit status: 0 read and judged, 1 a photo failed, 2 wrong usage, 3 read but nothing could be judged.";
 
 #[derive(Debug, clap::Args)]
+#[command(after_help = READ_EXAMPLES)]
 pub(crate) struct ReadOptions {
     /// Photos to read.
-    #[arg(required = true)]
+    #[arg(required = true, value_name = "PHOTO")]
     pub(crate) photos: Vec<PathBuf>,
-    /// The dye in the cups.
-    #[arg(long, default_value = "bromocresol-purple")]
-    pub(crate) indicator: String,
-    /// auto, daylight, tungsten, led or fluorescent.
-    #[arg(long, default_value = "auto")]
-    pub(crate) light: String,
-    /// Where the card is: X,Y,W,H in pixels of the upright picture.
-    #[arg(long, value_parser = rectangle)]
+    /// The dye in the cups; `tintpoint indicators` lists them.
+    #[arg(long, value_name = "NAME", default_value = "bromocresol-purple", value_parser = indicator)]
+    pub(crate) indicator: &'static Indicator,
+    /// Kind of light.
+    #[arg(long, value_enum, default_value_t = Light::Auto)]
+    pub(crate) light: Light,
+    /// Where the grey card is: left, top, width, height in pixels of the upright picture.
+    #[arg(long, value_name = "X,Y,W,H", value_parser = rectangle, allow_hyphen_values = true)]
     pub(crate) card: Option<Rectangle>,
     /// Reflectance of the card.
-    #[arg(long, default_value_t = 0.18)]
-    pub(crate) card_reflectance: f64,
-    /// Where a cup's liquid is: X,Y,R in pixels of the upright picture; may be repeated.
-    #[arg(long = "cup", value_parser = circle)]
+    #[arg(long, value_name = "R", default_value = "0.18", value_parser = reflectance, allow_hyphen_values = true)]
+    pub(crate) card_reflectance: Reflectance,
+    /// Where a cup's liquid is: centre and radius of its surface in pixels of the upright picture; once for each cup.
+    #[arg(long = "cup", value_name = "X,Y,R", value_parser = circle, allow_hyphen_values = true)]
     pub(crate) cups: Vec<Circle>,
     /// Ionic strength of the bath, mol/l.
-    #[arg(long, default_value_t = 0.3)]
-    pub(crate) ionic_strength: f64,
+    #[arg(long, value_name = "M", default_value = "0.3", value_parser = ionic_strength, allow_hyphen_values = true)]
+    pub(crate) ionic_strength: IonicStrength,
     /// Temperature of the bath, degrees Celsius.
-    #[arg(long, default_value_t = 25.0)]
-    pub(crate) temperature: f64,
-    /// pH from which the bath is nearing exhaustion.
-    #[arg(long, default_value_t = 5.0)]
-    pub(crate) nearing: f64,
-    /// pH from which the bath is spent.
-    #[arg(long, default_value_t = 5.5)]
-    pub(crate) spent: f64,
-    /// text, json or csv.
-    #[arg(long, default_value = "text")]
-    pub(crate) format: String,
+    #[arg(long, value_name = "C", default_value = "25", value_parser = temperature, allow_hyphen_values = true)]
+    pub(crate) temperature: Celsius,
+    /// pH from which the bath is nearing exhaustion (common practice, change it to yours).
+    #[arg(long, value_name = "PH", default_value = "5.0", value_parser = ph, allow_hyphen_values = true)]
+    pub(crate) nearing: Ph,
+    /// pH from which the bath is spent (common practice, change it to yours).
+    #[arg(long, value_name = "PH", default_value = "5.5", value_parser = ph, allow_hyphen_values = true)]
+    pub(crate) spent: Ph,
+    /// Draw each reading into this PNG or SVG file; a folder when there are several photos.
+    #[arg(long, value_name = "OUT")]
+    pub(crate) picture: Option<PathBuf>,
+    /// Form of the report.
+    #[arg(long, value_enum, default_value_t = Format::Text)]
+    pub(crate) format: Format,
 }
 
-fn numbers<const N: usize>(text: &str) -> Result<[f64; N], String> {
-    let all: Result<Vec<f64>, _> = text.split(',').map(|part| part.trim().parse::<f64>()).collect();
-    let all = all.map_err(|e| format!("{e} in `{text}`"))?;
-    all.try_into().map_err(|_| format!("`{text}` must be {N} numbers with commas between them"))
+const INDICATOR_EXAMPLES: &str = "Examples:
+  tintpoint indicators
+  tintpoint indicators bromocresol-purple --picture curve.svg";
+
+#[derive(Debug, clap::Args)]
+#[command(after_help = INDICATOR_EXAMPLES)]
+pub(crate) struct IndicatorOptions {
+    /// The dye to show; all of them are listed when absent.
+    #[arg(value_name = "NAME", value_parser = indicator)]
+    pub(crate) name: Option<&'static Indicator>,
+    /// Ionic strength of the bath, mol/l.
+    #[arg(long, value_name = "M", default_value = "0.3", value_parser = ionic_strength, allow_hyphen_values = true)]
+    pub(crate) ionic_strength: IonicStrength,
+    /// Temperature of the bath, degrees Celsius.
+    #[arg(long, value_name = "C", default_value = "25", value_parser = temperature, allow_hyphen_values = true)]
+    pub(crate) temperature: Celsius,
+    /// Draw the curve into this SVG or PNG file.
+    #[arg(long, value_name = "OUT", requires = "name", value_parser = picture_file)]
+    pub(crate) picture: Option<PathBuf>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Light {
+    /// Inferred from the photo.
+    Auto,
+    /// Sun or sky.
+    Daylight,
+    /// Filament lamp.
+    Tungsten,
+    /// White LED.
+    Led,
+    /// Fluorescent tube or compact lamp.
+    Fluorescent,
+}
+
+impl From<Light> for LightChoice {
+    fn from(light: Light) -> Self {
+        match light {
+            Light::Auto => LightChoice::Auto,
+            Light::Daylight => LightChoice::Daylight,
+            Light::Tungsten => LightChoice::Tungsten,
+            Light::Led => LightChoice::Led,
+            Light::Fluorescent => LightChoice::Fluorescent,
+        }
+    }
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Format {
+    /// For people.
+    Text,
+    /// One JSON object per photo and line.
+    Json,
+    /// One row per cup.
+    Csv,
+}
+
+/// What is wrong between options that are each right alone.
+#[derive(Debug, thiserror::Error)]
+pub(crate) enum Conflict {
+    #[error(
+        "--spent {spent} is below --nearing {nearing}\n  hint: a bath is nearing exhaustion before it is spent; give --spent {nearing} or more"
+    )]
+    SpentBelowNearing { nearing: Ph, spent: Ph },
+    #[error("--picture `{0}` would overwrite a photo\n  hint: give another name, such as reading.png")]
+    OverwritesPhoto(PathBuf),
+    #[error("--picture `{0}`: {1}")]
+    Picture(PathBuf, String),
+}
+
+impl ReadOptions {
+    /// The request, once the options fit each other.
+    pub(crate) fn request(&self) -> Result<Request, Conflict> {
+        if self.spent < self.nearing {
+            return Err(Conflict::SpentBelowNearing { nearing: self.nearing, spent: self.spent });
+        }
+        if let Some(picture) = &self.picture {
+            if self.photos.iter().any(|photo| is_same_file(photo, picture)) {
+                return Err(Conflict::OverwritesPhoto(picture.clone()));
+            }
+            if self.photos.len() == 1 && !picture.is_dir() {
+                picture_file(&picture.display().to_string()).map_err(|why| Conflict::Picture(picture.clone(), why))?;
+            }
+            if self.photos.len() > 1 && picture.is_file() {
+                let why = "is a file, but several photos need a folder\n  hint: give the name of a folder".to_owned();
+                return Err(Conflict::Picture(picture.clone(), why));
+            }
+        }
+        Ok(Request {
+            indicator: self.indicator,
+            light: self.light.into(),
+            card: self.card,
+            card_reflectance: self.card_reflectance,
+            cups: self.cups.clone(),
+            ionic_strength: self.ionic_strength,
+            temperature: self.temperature,
+            limits: Limits { nearing: self.nearing, spent: self.spent },
+        })
+    }
+}
+
+fn is_same_file(one: &std::path::Path, other: &std::path::Path) -> bool {
+    one == other || matches!((one.canonicalize(), other.canonicalize()), (Ok(a), Ok(b)) if a == b)
+}
+
+fn picture_file(text: &str) -> Result<PathBuf, String> {
+    let path = PathBuf::from(text);
+    let kind = path.extension().map(|e| e.to_string_lossy().to_lowercase());
+    match kind.as_deref() {
+        Some("png" | "svg") => Ok(path),
+        _ => Err("the name must end in .png or .svg\n  hint: give a name such as reading.png".to_owned()),
+    }
+}
+
+fn indicator(text: &str) -> Result<&'static Indicator, String> {
+    let wanted = text.trim().to_lowercase().replace([' ', '_'], "-");
+    catalogue::find(&wanted).ok_or_else(|| {
+        let names: Vec<&str> = catalogue::all().iter().map(|dye| dye.name).collect();
+        let near = names.iter().min_by_key(|name| edits(name, &wanted)).filter(|name| edits(name, &wanted) <= name.len() / 2);
+        let hint = near.map(|name| format!("\n  hint: did you mean {name}?")).unwrap_or_default();
+        format!("no such indicator; known are {}{hint}", names.join(", "))
+    })
+}
+
+/// Fewest single letters put in, taken out or changed that turn one word into the other (Levenshtein 1966).
+fn edits(one: &str, other: &str) -> usize {
+    let other: Vec<char> = other.chars().collect();
+    let mut row: Vec<usize> = (0..=other.len()).collect();
+    for (i, a) in one.chars().enumerate() {
+        let mut corner = row[0];
+        row[0] = i + 1;
+        for (j, b) in other.iter().enumerate() {
+            let change = corner + usize::from(a != *b);
+            corner = row[j + 1];
+            row[j + 1] = change.min(corner + 1).min(row[j] + 1);
+        }
+    }
+    row[other.len()]
+}
+
+fn number(text: &str) -> Result<f64, String> {
+    match text.trim().parse::<f64>() {
+        Ok(value) if value.is_finite() => Ok(value),
+        _ => Err(format!("`{}` is not a number\n  hint: use digits and a full stop, such as 5.5", text.trim())),
+    }
+}
+
+fn quantity<T>(text: &str, new: impl Fn(f64) -> Result<T, RangeError>) -> Result<T, String> {
+    number(text).and_then(|value| new(value).map_err(|e| e.to_string()))
+}
+
+fn ph(text: &str) -> Result<Ph, String> {
+    quantity(text, Ph::new)
+}
+
+fn reflectance(text: &str) -> Result<Reflectance, String> {
+    quantity(text, Reflectance::new).map_err(|why| format!("{why}\n  hint: an 18 % grey card has 0.18"))
+}
+
+fn ionic_strength(text: &str) -> Result<IonicStrength, String> {
+    quantity(text, IonicStrength::new)
+}
+
+fn temperature(text: &str) -> Result<Celsius, String> {
+    quantity(text, Celsius::new)
+}
+
+fn numbers<const N: usize>(text: &str, form: &str) -> Result<[f64; N], String> {
+    let all: Vec<f64> = text.split(',').map(number).collect::<Result<_, _>>()?;
+    let count = all.len();
+    all.try_into().map_err(|_| format!("{count} numbers where {N} are needed\n  hint: write {form}, in pixels of the upright picture"))
 }
 
 fn rectangle(text: &str) -> Result<Rectangle, String> {
-    numbers::<4>(text).map(|[x, y, w, h]| Rectangle { x, y, w, h })
+    let [x, y, w, h] = numbers::<4>(text, "X,Y,W,H: left, top, width, height")?;
+    if w <= 0.0 || h <= 0.0 {
+        return Err(format!("a card of {w} x {h} pixels has no area\n  hint: width and height come third and fourth and are above 0"));
+    }
+    Ok(Rectangle { x, y, w, h })
 }
 
 fn circle(text: &str) -> Result<Circle, String> {
-    numbers::<3>(text).map(|[x, y, radius]| Circle { x, y, radius })
+    let [x, y, radius] = numbers::<3>(text, "X,Y,R: centre and radius of the liquid's surface")?;
+    if radius <= 0.0 {
+        return Err(format!("a cup of radius {radius} has no area\n  hint: the radius comes third and is above 0"));
+    }
+    Ok(Circle { x, y, radius })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::CommandFactory;
+
+    #[test]
+    fn definition_is_sound() {
+        Args::command().debug_assert();
+    }
+
+    #[test]
+    fn defaults_are_common_practice() {
+        let args = Args::try_parse_from(["tintpoint", "read", "a.jpg"]).unwrap();
+        let Command::Read(options) = args.command else { panic!("not read") };
+        let request = options.request().unwrap();
+        assert_eq!(request.indicator.name, "bromocresol-purple");
+        assert_eq!(request.limits, Limits { nearing: Ph::new(5.0).unwrap(), spent: Ph::new(5.5).unwrap() });
+        assert_eq!((request.temperature, request.ionic_strength), (Celsius::new(25.0).unwrap(), IonicStrength::new(0.3).unwrap()));
+    }
+
+    #[test]
+    fn near_names_are_suggested() {
+        assert!(indicator("bromcresol-purple").unwrap_err().contains("did you mean bromocresol-purple?"));
+        assert!(!indicator("litmus").unwrap_err().contains("did you mean"));
+        assert_eq!(indicator("Bromocresol Green").unwrap().name, "bromocresol-green");
+    }
+
+    // The worked example of textbooks: kitten to sitting takes three edits.
+    #[test]
+    fn edits_are_counted() {
+        assert_eq!(edits("kitten", "sitting"), 3);
+        assert_eq!(edits("", "abc"), 3);
+    }
+
+    #[test]
+    fn regions_refuse_what_has_no_area() {
+        assert!(rectangle("1,2,3,4").is_ok() && circle(" 1, 2 ,3").is_ok());
+        for wrong in ["1,2,3", "1,2,3,0", "1,2,-3,4", "1,2,nan,4", "a,b,c,d", ""] {
+            assert!(rectangle(wrong).is_err(), "{wrong}");
+        }
+        assert!(circle("1,2,inf").is_err() && circle("1,2,-1").is_err());
+    }
 }

@@ -1,16 +1,34 @@
 //! The command line: arguments in, report out.
 
 mod args;
+mod failure;
+mod indicators;
+mod output;
 mod read;
 
-use clap::Parser;
+use clap::error::ErrorKind;
+use clap::{CommandFactory, Parser};
+use failure::Status;
 use std::process::ExitCode;
 
 /// Parses the arguments, runs the command, returns the exit status.
 #[must_use]
 pub fn main() -> ExitCode {
-    let args = args::Args::parse();
+    let args = match args::Args::try_parse() {
+        Ok(args) => args,
+        Err(e) => return told(&e),
+    };
     match args.command {
-        args::Command::Read(options) => read::run(&options),
+        args::Command::Read(options) => match read::run(&options) {
+            Ok(status) => status.into(),
+            Err(conflict) => told(&args::Args::command().error(ErrorKind::ValueValidation, conflict)),
+        },
+        args::Command::Indicators(options) => indicators::run(&options).into(),
     }
+}
+
+/// Prints help, version or a usage error where it belongs; a reader who has gone away is no error.
+fn told(error: &clap::Error) -> ExitCode {
+    let _ = error.print();
+    if error.use_stderr() { Status::Usage.into() } else { ExitCode::SUCCESS }
 }

@@ -1,3 +1,55 @@
 //! Values to text and picture bytes; no files.
+//!
+//! [`text`], [`json`] and [`table`] are the three reports; [`sheet`] and [`chart`] lay out a [`drawing::Drawing`], which [`svg`]
+//! and [`raster`] turn into bytes. Every sentence is in [`words`], every rounding in [`number`].
 
+pub mod chart;
+pub mod drawing;
+pub mod dyes;
+pub mod font;
 pub mod json;
+pub mod number;
+pub mod raster;
+pub mod sheet;
+pub mod svg;
+pub mod symbol;
+pub mod table;
+pub mod text;
+pub mod words;
+
+use crate::measurement::reading::{Reading, State};
+
+/// What one photo came to.
+#[derive(Debug, Clone)]
+pub struct Entry {
+    /// The photo as named by the user.
+    pub photo: String,
+    /// When it was taken, ISO 8601 as far as known.
+    pub taken: Option<String>,
+    /// The camera as its file names it.
+    pub camera: Option<String>,
+    /// The reading, or why there is none.
+    pub outcome: Result<Reading, Failure>,
+}
+
+/// A photo that gave no reading.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Failure {
+    /// Stable code.
+    pub code: String,
+    /// What failed, lower case, no full stop.
+    pub message: String,
+    /// The next action.
+    pub hint: Option<String>,
+}
+
+impl Entry {
+    /// True when at least one cup got a state other than unclear.
+    #[must_use]
+    pub fn is_judged(&self) -> bool {
+        self.outcome.as_ref().is_ok_and(|reading| reading.cups.iter().any(|cup| cup.state != State::Unclear))
+    }
+}
+
+#[cfg(test)]
+pub(crate) mod examples;

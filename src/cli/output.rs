@@ -1,0 +1,63 @@
+//! Standard output and files: a reader who has gone away is no error.
+
+use std::io::{self, IsTerminal, Write};
+use std::path::Path;
+
+/// Standard output that turns quiet once nobody reads it.
+pub(crate) struct Output {
+    out: io::StdoutLock<'static>,
+    is_closed: bool,
+}
+
+impl Output {
+    pub(crate) fn new() -> Self {
+        Output { out: io::stdout().lock(), is_closed: false }
+    }
+
+    /// True when the reader has closed the pipe: the rest of the work is in vain.
+    pub(crate) fn is_closed(&self) -> bool {
+        self.is_closed
+    }
+
+    /// Writes and flushes, so that a following program sees each photo at once.
+    pub(crate) fn put(&mut self, text: &str) -> io::Result<()> {
+        if self.is_closed {
+            return Ok(());
+        }
+        match self.out.write_all(text.as_bytes()).and_then(|()| self.out.flush()) {
+            Err(e) if e.kind() == io::ErrorKind::BrokenPipe => {
+                self.is_closed = true;
+                Ok(())
+            }
+            other => other,
+        }
+    }
+}
+
+/// `error:` and `hint:` lines on standard error; if that is gone too, there is nobody left to tell.
+pub(crate) fn complain(message: &str, hint: Option<&str>) {
+    let mut err = io::stderr().lock();
+    let _ = writeln!(err, "error: {message}");
+    if let Some(hint) = hint {
+        let _ = writeln!(err, "hint: {hint}");
+    }
+}
+
+/// Columns of the terminal, or of a report in a pipe.
+pub(crate) fn columns() -> usize {
+    if !io::stdout().is_terminal() {
+        return crate::present::text::PIPE;
+    }
+    terminal_size::terminal_size().map_or(crate::present::text::PIPE, |(width, _)| usize::from(width.0))
+}
+
+/// Writes a picture, as SVG or PNG by its ending.
+pub(crate) fn picture(path: &Path, drawing: &crate::present::drawing::Drawing) -> Result<(), String> {
+    let is_svg = path.extension().is_some_and(|e| e.eq_ignore_ascii_case("svg"));
+    let bytes = if is_svg {
+        crate::present::svg::render(drawing).into_bytes()
+    } else {
+        crate::present::raster::render(drawing).map_err(|e| e.to_string())?
+    };
+    std::fs::write(path, bytes).map_err(|e| format!("cannot write `{}`: {e}", path.display()))
+}

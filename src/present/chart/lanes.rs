@@ -1,0 +1,94 @@
+//! One lane per cup under the transition curve: likely pH, interval and posterior on the same axis.
+
+use super::{Axis, WORDS, draw_bands, draw_grid};
+use crate::measurement::reading::CupReading;
+use crate::measurement::request::Limits;
+use crate::present::drawing::{Anchor, Area, Colour, Drawing, GREY, INK, Item, PAPER, Point, Stroke};
+use crate::present::{font, number, symbol, words};
+
+/// Height of one lane with its words, pixels.
+pub const LANE: f64 = 102.0;
+/// Height of the words of a lane, pixels.
+const WORDS_ROW: f64 = 32.0;
+
+/// Height of the row of the interval's bar, under the hill, pixels.
+const BAR_ROW: f64 = 28.0;
+
+/// Draws a lane for each cup from `top` on; returns the height used, pixels.
+pub fn draw(drawing: &mut Drawing, area: Area, axis: &Axis, limits: Limits, cups: &[CupReading]) -> f64 {
+    for (i, cup) in cups.iter().enumerate() {
+        let y = area.y + LANE * i as f64;
+        title(drawing, area, y, cup);
+        let plot = Area { x: axis.left, y: y + WORDS_ROW, w: axis.right - axis.left, h: LANE - WORDS_ROW - 8.0 };
+        draw_bands(drawing, axis, limits, plot.y, plot.h);
+        draw_grid(drawing, axis, plot.y, plot.h);
+        posterior(drawing, axis, plot, cup);
+        interval(drawing, axis, plot, cup);
+    }
+    let height = LANE * cups.len() as f64;
+    if !cups.is_empty() {
+        axis.figures(drawing, area.y + height - 6.0);
+    }
+    height + 30.0
+}
+
+fn title(drawing: &mut Drawing, area: Area, y: f64, cup: &CupReading) {
+    let base = y + 24.0;
+    symbol::draw(drawing, cup.state, (area.x + 13.0, base - 8.0), 12.0);
+    let name =
+        cup.label.as_ref().map_or_else(|| format!("{} ", cup.number), |label| format!("{} {} ", cup.number, words::printable(label)));
+    let lead = font::cut(&format!("cup {name}"), WORDS, true, 0.45 * area.w);
+    let mut x = area.x + 34.0;
+    for (text, colour) in [(lead.as_str(), INK), (words::state(cup.state), symbol::ink(cup.state))] {
+        drawing.bold((x, base), text, WORDS, Anchor::Start, colour);
+        x += font::width(text, WORDS, true) + 9.0;
+    }
+    let ph = match number::ph(cup.ph, cup.ph_low, cup.ph_high) {
+        Some(ph) => format!("pH {ph}"),
+        None => cup.reasons.first().map_or_else(|| "pH unknown".to_owned(), |notice| notice.code().replace('-', " ")),
+    };
+    drawing.words((x, base), font::cut(&ph, WORDS, false, area.x + area.w - x), WORDS, Anchor::Start, INK);
+}
+
+/// The posterior as a hill; its height is scaled to the lane, since only its shape matters.
+fn posterior(drawing: &mut Drawing, axis: &Axis, plot: Area, cup: &CupReading) {
+    let inside: Vec<(f64, f64)> = cup.posterior.iter().copied().filter(|(ph, p)| axis.holds(*ph) && p.is_finite() && *p >= 0.0).collect();
+    let peak = inside.iter().map(|(_, p)| *p).fold(0.0, f64::max);
+    let (Some(first), Some(last)) = (inside.first(), inside.last()) else { return };
+    if peak <= 0.0 {
+        return;
+    }
+    let base = plot.y + plot.h - BAR_ROW;
+    let mut hill: Vec<Point> = vec![(axis.x(first.0), base)];
+    hill.extend(inside.iter().map(|(ph, p)| (axis.x(*ph), base - p / peak * (plot.h - BAR_ROW - 4.0))));
+    hill.push((axis.x(last.0), base));
+    drawing.items.push(Item::Fill(hill, symbol::ink(cup.state).at(0.35)));
+}
+
+/// The 95 % interval as a bar: a stop at a closed end, an arrow at an open one.
+fn interval(drawing: &mut Drawing, axis: &Axis, plot: Area, cup: &CupReading) {
+    let y = plot.y + plot.h - 0.5 * BAR_ROW;
+    if cup.ph_low.is_none() && cup.ph_high.is_none() {
+        drawing.words((plot.x + 0.5 * plot.w, y + 7.0), "no pH can be given", WORDS, Anchor::Middle, GREY);
+        return;
+    }
+    let colour = symbol::ink(cup.state);
+    let (from, to) = (axis.x(cup.ph_low.unwrap_or(axis.low)), axis.x(cup.ph_high.unwrap_or(axis.high)));
+    drawing.line(&[(from, y), (to, y)], Stroke::solid(PAPER, 9.0));
+    drawing.line(&[(from, y), (to, y)], Stroke::solid(colour, 5.0));
+    end(drawing, (from, y), -1.0, cup.ph_low.is_some_and(|ph| axis.holds(ph)), colour);
+    end(drawing, (to, y), 1.0, cup.ph_high.is_some_and(|ph| axis.holds(ph)), colour);
+    if let Some(ph) = cup.ph.filter(|ph| axis.holds(*ph)) {
+        drawing.items.push(Item::Disc((axis.x(ph), y), 17.0, PAPER.at(0.9)));
+        symbol::draw(drawing, cup.state, (axis.x(ph), y), 12.0);
+    }
+}
+
+fn end(drawing: &mut Drawing, at: Point, way: f64, is_closed: bool, colour: Colour) {
+    if is_closed {
+        drawing.line(&[(at.0, at.1 - 11.0), (at.0, at.1 + 11.0)], Stroke::solid(colour, 5.0));
+    } else {
+        let head = vec![(at.0, at.1), (at.0 - way * 18.0, at.1 - 12.0), (at.0 - way * 18.0, at.1 + 12.0)];
+        drawing.items.push(Item::Fill(head, colour));
+    }
+}

@@ -1,0 +1,232 @@
+//! The picture of one reading: the photo with card, cups and verdicts on the left, the transition curve on the right.
+
+use super::chart::{self, Subject};
+use super::drawing::{Anchor, Area, Colour, Drawing, GREY, INK, Item, PAPER, Pixels, Point, Stroke};
+use super::{font, number, symbol, words};
+use crate::colour::space::apply;
+use crate::colour::tone::{srgb_decode, srgb_encode};
+use crate::indicator::equilibrium;
+use crate::measurement::frame::Frame;
+use crate::measurement::reading::{CupReading, Reading, State};
+use crate::measurement::request::Request;
+
+/// Outer margin and gap between the columns, pixels.
+const MARGIN: f64 = 28.0;
+/// Width of the chart, pixels; with a photo of `PHOTO_WIDE` the sheet is 1600 wide.
+const CHART_WIDE: f64 = 640.0;
+/// Widest photo, pixels.
+const PHOTO_WIDE: f64 = 876.0;
+/// Tallest photo, pixels.
+const PHOTO_HIGH: f64 = 1000.0;
+/// Height of the title line, pixels.
+const TITLE: f64 = 66.0;
+/// Height of the transition curve with heading, pixels.
+const CURVE_HIGH: f64 = 480.0;
+/// Size of the cautions, pixels.
+const SMALL: f64 = 17.0;
+/// Most lanes that fit a sheet of 1600 pixels.
+const MOST_LANES: usize = 10;
+
+/// Lays out the sheet; `name` is the photo's name for the title.
+#[must_use]
+pub fn draw(name: &str, frame: &Frame, reading: &Reading, request: &Request) -> Drawing {
+    let photo = photo_area(reading);
+    let width = MARGIN + photo.w + MARGIN + CHART_WIDE + MARGIN;
+    let title = format!("reading of {}", words::printable(name));
+    let mut drawing = Drawing { width, height: 0.0, title, items: Vec::new() };
+    let mut body = Drawing { width, height: 0.0, title: String::new(), items: Vec::new() };
+    heading(&mut body, name, reading, width);
+    body.items.push(Item::Photo(pixels(frame, photo), photo));
+    overlay(&mut body, photo, reading);
+    let notes = notes(&mut body, Area { y: photo.y + photo.h + 20.0, h: 0.0, ..photo }, reading);
+    let chart = chart(&mut body, Area { x: photo.x + photo.w + MARGIN, y: TITLE + 8.0, w: CHART_WIDE, h: CURVE_HIGH }, reading, request);
+    drawing.height = (notes.max(chart) + MARGIN).ceil();
+    drawing.fill_area(Area { x: 0.0, y: 0.0, w: width, h: drawing.height }, PAPER);
+    drawing.items.append(&mut body.items);
+    drawing
+}
+
+fn photo_area(reading: &Reading) -> Area {
+    let (w, h) = (reading.width.max(1) as f64, reading.height.max(1) as f64);
+    let scale = (PHOTO_WIDE / w).min(PHOTO_HIGH / h);
+    // A very long, narrow picture still gets a column that words fit in.
+    Area { x: MARGIN, y: TITLE + 8.0, w: (w * scale).max(420.0).min(PHOTO_WIDE), h: h * scale }
+}
+
+fn heading(drawing: &mut Drawing, name: &str, reading: &Reading, width: f64) {
+    let light = words::light(reading).map(|light| format!("light: {light}")).unwrap_or_default();
+    let room = width - 2.0 * MARGIN - font::width(&light, chart::WORDS, false) - 20.0;
+    drawing.bold((MARGIN, 44.0), font::cut(&words::printable(name), 28.0, true, room), 28.0, Anchor::Start, INK);
+    drawing.words((width - MARGIN, 44.0), light, chart::WORDS, Anchor::End, GREY);
+    drawing.line(&[(MARGIN, TITLE - 6.0), (width - MARGIN, TITLE - 6.0)], Stroke::solid(INK, 1.5));
+}
+
+/// The upright photo in sRGB, reduced to no more than twice the size drawn.
+fn pixels(frame: &Frame, area: Area) -> Pixels {
+    let reduced = frame.reduced((2.0 * area.w.max(area.h)) as usize);
+    let matrix = &frame.space().to_srgb;
+    let is_srgb = (0..3).all(|i| (0..3).all(|j| (matrix[i][j] - f64::from(u8::from(i == j))).abs() < 1e-9));
+    let mut rgb = reduced.rgb;
+    if !is_srgb {
+        for pixel in rgb.chunks_exact_mut(3) {
+            let linear = [0, 1, 2].map(|c| srgb_decode(f64::from(pixel[c]) / 255.0));
+            let shown = apply(matrix, linear).map(|v| (srgb_encode(v.clamp(0.0, 1.0)) * 255.0).round() as u8);
+            pixel.copy_from_slice(&shown);
+        }
+    }
+    Pixels { width: reduced.width as u32, height: reduced.height as u32, rgb }
+}
+
+/// A line that shows on any ground: dark below, light above.
+fn outlined(drawing: &mut Drawing, item: impl Fn(Stroke) -> Item) {
+    drawing.items.push(item(Stroke::solid(INK.at(0.85), 6.0)));
+    drawing.items.push(item(Stroke::solid(PAPER, 2.5)));
+}
+
+fn overlay(drawing: &mut Drawing, photo: Area, reading: &Reading) {
+    let scale = (photo.w / reading.width.max(1) as f64, photo.h / reading.height.max(1) as f64);
+    // Photo coordinates count pixel centres.
+    let place = |x: f64, y: f64| (photo.x + (x + 0.5) * scale.0, photo.y + (y + 0.5) * scale.1);
+    let mut taken: Vec<Area> = Vec::new();
+    if let Some(card) = reading.card {
+        let corners = card.corners.map(|(x, y)| place(x, y)).to_vec();
+        outlined(drawing, |pen| Item::Line(corners.clone(), true, pen));
+        let a = card.area;
+        let (left_top, right_bottom) = (place(a.x, a.y), place(a.x + a.w, a.y + a.h));
+        let inner = Area { x: left_top.0, y: left_top.1, w: right_bottom.0 - left_top.0, h: right_bottom.1 - left_top.1 };
+        drawing.edge(inner, Stroke::dashed(PAPER, 2.0, 6.0, 5.0));
+        let above = corners.iter().map(|(_, y)| *y).fold(f64::INFINITY, f64::min) - 40.0;
+        let label = Area { x: inner.x + 0.5 * inner.w - 38.0, y: above.max(photo.y + 4.0), w: 76.0, h: 32.0 };
+        tag(drawing, label, None, "card");
+        taken.push(label);
+    }
+    let circles: Vec<(Point, f64)> =
+        reading.cups.iter().map(|c| (place(c.region.liquid.x, c.region.liquid.y), c.region.liquid.radius * scale.1)).collect();
+    for (cup, (centre, radius)) in reading.cups.iter().zip(&circles) {
+        outlined(drawing, |pen| Item::Ring(*centre, *radius, pen));
+        for (_, outer) in &cup.rings {
+            drawing.items.push(Item::Ring(*centre, outer * scale.1, Stroke::dashed(PAPER.at(0.8), 1.5, 4.0, 5.0)));
+        }
+        taken.push(Area { x: centre.0 - radius, y: centre.1 - radius, w: 2.0 * radius, h: 2.0 * radius });
+    }
+    for (cup, (centre, radius)) in reading.cups.iter().zip(&circles) {
+        verdict(drawing, photo, cup, *centre, *radius, &mut taken);
+    }
+}
+
+/// Number, shape, state and pH in a box near the cup: the first free place below, above, right or left.
+fn verdict(drawing: &mut Drawing, photo: Area, cup: &CupReading, centre: Point, radius: f64, taken: &mut Vec<Area>) {
+    let ph = number::ph_short(cup.ph, cup.ph_low, cup.ph_high);
+    let text = ph.map_or_else(|| words::state(cup.state).to_owned(), |ph| format!("{}  {ph}", words::state(cup.state)));
+    let lead = format!("{} ", cup.number);
+    let w = 48.0 + font::width(&lead, 22.0, true) + font::width(&text, 22.0, true);
+    let h = 36.0;
+    let gap = 8.0;
+    let rim = cup.region.rim.map_or(radius, |rim| radius * rim / cup.region.liquid.radius.max(1.0));
+    let mut places = Vec::new();
+    for step in 0..3 {
+        let away = gap + f64::from(step) * (h + gap);
+        places.push((centre.0 - 0.5 * w, centre.1 + rim + away));
+        places.push((centre.0 - 0.5 * w, centre.1 - rim - away - h));
+    }
+    places.push((centre.0 + rim + gap, centre.1 - 0.5 * h));
+    places.push((centre.0 - rim - gap - w, centre.1 - 0.5 * h));
+    let boxes: Vec<Area> = places
+        .into_iter()
+        .map(|(x, y)| Area {
+            x: x.clamp(photo.x + 4.0, (photo.x + photo.w - w - 4.0).max(photo.x + 4.0)),
+            y: y.clamp(photo.y + 4.0, (photo.y + photo.h - h - 4.0).max(photo.y + 4.0)),
+            w,
+            h,
+        })
+        .collect();
+    let free = boxes.iter().find(|b| taken.iter().all(|t| !t.overlaps(**b))).or(boxes.first());
+    if let Some(area) = free {
+        tag(drawing, *area, Some((cup.state, lead)), &text);
+        taken.push(*area);
+    }
+}
+
+/// Words in a light box; with a state its number and shape come first.
+fn tag(drawing: &mut Drawing, area: Area, state: Option<(State, String)>, text: &str) {
+    drawing.fill_area(area, PAPER.at(0.94));
+    drawing.edge(area, Stroke::solid(INK, 2.0));
+    let base = area.y + 0.5 * area.h + 8.0;
+    match state {
+        None => drawing.words((area.x + 0.5 * area.w, base), text, 22.0, Anchor::Middle, INK),
+        Some((state, lead)) => {
+            let mut x = area.x + 10.0;
+            drawing.bold((x, base), lead.as_str(), 22.0, Anchor::Start, INK);
+            x += font::width(&lead, 22.0, true) + 12.0;
+            symbol::draw(drawing, state, (x, area.y + 0.5 * area.h), 11.0);
+            drawing.bold((x + 18.0, base), text, 22.0, Anchor::Start, symbol::ink(state));
+        }
+    }
+}
+
+/// Advice, reasons, remedies and cautions under the photo; returns where they end.
+fn notes(drawing: &mut Drawing, area: Area, reading: &Reading) -> f64 {
+    let mut y = area.y;
+    let cautions = [(words::CAUTIONS.to_owned(), GREY, SMALL)];
+    for (text, colour, size) in sentences(reading).into_iter().map(|(text, colour)| (text, colour, chart::WORDS)).chain(cautions) {
+        if size < chart::WORDS {
+            y += 10.0;
+        }
+        for part in font::wrapped(&text, size, area.w) {
+            y += 1.33 * size;
+            drawing.words((area.x, y), part, size, Anchor::Start, colour);
+        }
+    }
+    y
+}
+
+/// What is to be said under the photo, in order, each with its ink.
+fn sentences(reading: &Reading) -> Vec<(String, Colour)> {
+    let mut out: Vec<(String, Colour)> = by_state(reading)
+        .into_iter()
+        .map(|(state, cups)| (format!("{cups}, {}: {}", words::state(state), words::advice(state)), symbol::ink(state)))
+        .collect();
+    out.extend(reading.cups.iter().filter_map(|cup| Some((format!("cup {}: {}", cup.number, words::why(cup, reading.limits)?), INK))));
+    let photo = reading.warnings.iter().map(|notice| ("photo".to_owned(), notice));
+    let cups = reading.cups.iter().take(MOST_LANES);
+    let cups = cups.flat_map(|cup| cup.reasons.iter().map(move |notice| (format!("cup {}", cup.number), notice)));
+    let mut said: Vec<&'static str> = Vec::new();
+    for (lead, notice) in photo.chain(cups) {
+        out.push((format!("{lead}: {}", words::message(notice)), INK));
+        // One remedy for several cups is told once.
+        if let Some(remedy) = words::remedy(notice).filter(|remedy| !said.contains(remedy)) {
+            said.push(remedy);
+            out.push((format!("- {remedy}"), GREY));
+        }
+    }
+    out
+}
+
+/// The cups of each state in words, the worst state first: `cups 1, 3`.
+fn by_state(reading: &Reading) -> Vec<(State, String)> {
+    let mut out = Vec::new();
+    for state in [State::Spent, State::Nearing, State::Fresh, State::Unclear] {
+        let numbers: Vec<String> = reading.cups.iter().filter(|c| c.state == state).map(|c| c.number.to_string()).collect();
+        match numbers.len() {
+            0 => {}
+            1 => out.push((state, format!("cup {}", numbers[0]))),
+            _ => out.push((state, format!("cups {}", numbers.join(", ")))),
+        }
+    }
+    out
+}
+
+fn chart(drawing: &mut Drawing, area: Area, reading: &Reading, request: &Request) -> f64 {
+    let pka = equilibrium::pka_at(request.indicator, request.ionic_strength, request.temperature);
+    let subject = Subject { indicator: request.indicator, pka, limits: Some(reading.limits) };
+    let shown = &reading.cups[..reading.cups.len().min(MOST_LANES)];
+    let axis = chart::transition::draw(drawing, area, &subject, shown);
+    let below = Area { y: area.y + area.h + 12.0, ..area };
+    let mut end = below.y + chart::lanes::draw(drawing, below, &axis, reading.limits, shown);
+    if reading.cups.len() > shown.len() {
+        end += 26.0;
+        let text = format!("and {} more cups in the report", reading.cups.len() - shown.len());
+        drawing.words((area.x, end), text, chart::WORDS, Anchor::Start, GREY);
+    }
+    end
+}

@@ -1,0 +1,148 @@
+//! The report as comma-separated values: one row per cup.
+
+use super::number::rounded;
+use super::{Entry, words};
+use crate::measurement::reading::{CupReading, Reading};
+use crate::measurement::warning::Notice;
+
+/// The stable header.
+pub const HEADER: [&str; 28] = [
+    "photo",
+    "taken",
+    "width",
+    "height",
+    "light",
+    "cup",
+    "label",
+    "x",
+    "y",
+    "radius",
+    "indicator",
+    "state",
+    "ph",
+    "ph_low",
+    "ph_high",
+    "chance_fresh",
+    "chance_nearing",
+    "chance_spent",
+    "base_fraction",
+    "dose",
+    "dye_hue",
+    "lab_l",
+    "lab_a",
+    "lab_b",
+    "reasons",
+    "warnings",
+    "error",
+    "message",
+];
+
+/// The header line.
+///
+/// # Errors
+/// When the writer underneath fails, which memory does not.
+pub fn header() -> Result<String, csv::Error> {
+    lines(&[HEADER.map(str::to_owned).to_vec()])
+}
+
+/// The rows of one photo: one per cup; a photo without a cup or a failed one gives a single row.
+///
+/// # Errors
+/// When the writer underneath fails, which memory does not.
+pub fn rows(entry: &Entry) -> Result<String, csv::Error> {
+    let rows = match &entry.outcome {
+        Ok(reading) if reading.cups.is_empty() => vec![row(entry, reading, None)],
+        Ok(reading) => reading.cups.iter().map(|cup| row(entry, reading, Some(cup))).collect(),
+        Err(failure) => {
+            let mut row = vec![String::new(); HEADER.len()];
+            row[0].clone_from(&entry.photo);
+            row[26].clone_from(&failure.code);
+            row[27].clone_from(&failure.message);
+            vec![row]
+        }
+    };
+    lines(&rows)
+}
+
+fn lines(rows: &[Vec<String>]) -> Result<String, csv::Error> {
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    for row in rows {
+        writer.write_record(row)?;
+    }
+    let bytes = writer.into_inner().map_err(|e| e.into_error())?;
+    Ok(String::from_utf8_lossy(&bytes).into_owned())
+}
+
+fn row(entry: &Entry, reading: &Reading, cup: Option<&CupReading>) -> Vec<String> {
+    let light = reading.light.told.or_else(|| reading.light.weights.iter().max_by(|a, b| a.1.total_cmp(&b.1)).map(|w| w.0));
+    let mut row = vec![
+        entry.photo.clone(),
+        entry.taken.clone().unwrap_or_default(),
+        reading.width.to_string(),
+        reading.height.to_string(),
+        light.unwrap_or_default().to_owned(),
+    ];
+    match cup {
+        Some(cup) => row.extend(cup_fields(cup)),
+        None => row.extend(vec![String::new(); 20]),
+    }
+    row.extend([codes(&reading.warnings), String::new(), String::new()]);
+    row
+}
+
+fn cup_fields(cup: &CupReading) -> Vec<String> {
+    let number = |value: Option<f64>| value.and_then(|v| rounded(v, 4)).map(|v| v.to_string()).unwrap_or_default();
+    let liquid = cup.region.liquid;
+    vec![
+        cup.number.to_string(),
+        cup.label.clone().unwrap_or_default(),
+        number(Some(liquid.x)),
+        number(Some(liquid.y)),
+        number(Some(liquid.radius)),
+        cup.indicator.to_owned(),
+        words::state(cup.state).to_owned(),
+        number(cup.ph),
+        number(cup.ph_low),
+        number(cup.ph_high),
+        number(cup.chance.map(|c| c.fresh)),
+        number(cup.chance.map(|c| c.nearing)),
+        number(cup.chance.map(|c| c.spent)),
+        number(cup.base_fraction),
+        number(cup.dose),
+        number(cup.dye_hue),
+        number(cup.lab.map(|lab| lab[0])),
+        number(cup.lab.map(|lab| lab[1])),
+        number(cup.lab.map(|lab| lab[2])),
+        codes(&cup.reasons),
+    ]
+}
+
+fn codes(notices: &[Notice]) -> String {
+    notices.iter().map(Notice::code).collect::<Vec<_>>().join(" ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::present::examples;
+
+    fn read(text: &str) -> Vec<Vec<String>> {
+        let mut reader = csv::ReaderBuilder::new().has_headers(false).from_reader(text.as_bytes());
+        reader.records().map(|r| r.unwrap().iter().map(str::to_owned).collect()).collect()
+    }
+
+    #[test]
+    fn each_row_fills_the_header() {
+        let entries =
+            [examples::entry("a, b.jpg", examples::three_cups()), examples::entry("c.jpg", examples::no_cup()), examples::failed("d.jpg")];
+        let text: String = entries.iter().map(|e| rows(e).unwrap()).collect();
+        let table = read(&(header().unwrap() + &text));
+        assert_eq!(table.len(), 1 + 3 + 1 + 1);
+        assert!(table.iter().all(|row| row.len() == HEADER.len()));
+        assert_eq!(table[1][0], "a, b.jpg");
+        let column = |name: &str| HEADER.iter().position(|h| *h == name).unwrap();
+        assert_eq!(table[2][column("state")], "nearing");
+        assert_eq!(table[4][column("warnings")], "cup-missing");
+        assert_eq!(table[5][column("error")], "damaged");
+    }
+}

@@ -1,0 +1,227 @@
+//! Every sentence for the user, in one place: states, reasons, remedies, cautions.
+//!
+//! Messages are lower case without a full stop; what failed comes first, then the figure and its meaning.
+
+use super::number::{self, one_decimal, percent};
+use crate::measurement::reading::{CupReading, Reading, State};
+use crate::measurement::request::Limits;
+use crate::measurement::warning::Notice;
+
+/// The state as one stable lower-case word, also used in the reports for programs.
+#[must_use]
+pub fn state(state: State) -> &'static str {
+    match state {
+        State::Fresh => "fresh",
+        State::Nearing => "nearing",
+        State::Spent => "spent",
+        State::Unclear => "unclear",
+    }
+}
+
+/// What to do about a bath in this state, one line.
+#[must_use]
+pub fn advice(state: State) -> &'static str {
+    match state {
+        State::Fresh => "carry on, and keep counting rolls and sheets",
+        State::Nearing => "finish this session at most, and mix the next batch now",
+        State::Spent => "discard the bath and mix a new batch before the next roll or sheet",
+        State::Unclear => "do not rely on this bath until a second reading or a drop-count test settles it",
+    }
+}
+
+/// Why the state is not the one that the likely pH alone would give; `None` when it is, or when there is no likely pH.
+#[must_use]
+pub fn why(cup: &CupReading, limits: Limits) -> Option<String> {
+    let ph = cup.ph?;
+    let chance = cup.chance?;
+    let alone = if ph >= limits.spent.value() {
+        State::Spent
+    } else if ph >= limits.nearing.value() {
+        State::Nearing
+    } else {
+        State::Fresh
+    };
+    let share = match cup.state {
+        State::Fresh => chance.fresh,
+        State::Nearing => chance.nearing,
+        State::Spent => chance.spent,
+        State::Unclear => return None,
+    };
+    (alone != cup.state).then(|| {
+        let share = number::chance(share);
+        format!(
+            "called {} for safety: the likely pH alone is {}, but {} has a chance of {share}",
+            state(cup.state),
+            state(alone),
+            state(cup.state)
+        )
+    })
+}
+
+/// What a notice says.
+#[must_use]
+pub fn message(notice: &Notice) -> String {
+    match notice {
+        Notice::Safelight => "no white light: one or two colour channels hold no signal, as under a safelight".to_owned(),
+        Notice::CardMissing => "no grey card was found".to_owned(),
+        Notice::CardClipped { channel, share } => format!("the grey card is clipped in {channel} ({} of its pixels)", percent(*share)),
+        Notice::CardShaded { ratio } => {
+            format!("the grey card is unevenly lit: one part is {} times as bright as another", one_decimal(*ratio))
+        }
+        Notice::MixedLight { difference } => {
+            let factor = one_decimal(10f64.powf(difference.abs()));
+            format!("two kinds of light are mixed: white areas differ in colour by a factor of {factor}")
+        }
+        Notice::TooDark { white } => format!("the picture is too dark: white reaches only {} of full scale", percent(*white)),
+        Notice::Blurred { pixels } => format!("the picture is blurred: edges are about {} pixels wide", one_decimal(*pixels)),
+        Notice::CupMissing => "no sample cup was found".to_owned(),
+        Notice::TooPale { dose } => format!("too little dye to read (optical dose {dose:.2})"),
+        Notice::TooDeep { dose } => format!("the sample is too deep in colour to see through (optical dose {})", one_decimal(*dose)),
+        Notice::Stained { density } => format!("brown developer stain hides the indicator (density {density:.2} at 420 nm)"),
+        Notice::OtherDye { misfit } => {
+            format!("this is no colour the chosen indicator can have (misfit {} times the expected)", one_decimal(*misfit))
+        }
+        Notice::CupUnusable => "the cup reaches outside the picture or is too small to measure".to_owned(),
+        Notice::Undecided { fresh, spent } => {
+            format!("both fresh ({}) and spent ({}) are still possible", percent(*fresh), percent(*spent))
+        }
+        Notice::ReserveUnseen => "plain acid colour: colour alone cannot see how much reserve is left".to_owned(),
+        Notice::BoundOnly => "the pH lies beyond what this indicator can show, so only a bound is given".to_owned(),
+        Notice::ProfileIgnored { name } => {
+            format!("the colour profile `{}` could not be used; colours were taken as sRGB", printable(name))
+        }
+    }
+}
+
+/// What to do about a notice, when something can be done.
+#[must_use]
+pub fn remedy(notice: &Notice) -> Option<&'static str> {
+    Some(match notice {
+        Notice::Safelight => "retake under white light, paper covered, safelight off",
+        Notice::CardMissing => {
+            "lay a grey card flat beside the cup and retake, or tell where it is: --card X,Y,W,H \
+             (left, top, width and height in pixels of the upright picture)"
+        }
+        Notice::CardClipped { .. } => "retake with less exposure, and turn the card until no lamp mirrors in it",
+        Notice::CardShaded { .. } => "retake with card and cup in the same even light, no shadow of hand or phone across them",
+        Notice::MixedLight { .. } => "leave one kind of lamp on, or shut out the daylight, and retake",
+        Notice::TooDark { .. } => "retake with more light or a longer exposure",
+        Notice::Blurred { .. } => "rest the camera on something, focus on the rim of the cup, and retake",
+        Notice::CupMissing => {
+            "look straight down on a white cup on white paper and retake, or tell where the liquid is: --cup X,Y,R \
+             (centre and radius in pixels of the upright picture)"
+        }
+        Notice::TooPale { .. } => "take a deeper sample, or add a drop more indicator",
+        Notice::TooDeep { .. } => "pour it shallower, and retake",
+        Notice::Stained { .. } => {
+            "do the drop-count test: count the drops of working developer that 10 ml of the bath takes before it turns, \
+             and compare with the fresh day's count"
+        }
+        Notice::OtherDye { .. } => {
+            "name the dye that is in the bath: --indicator NAME (`tintpoint indicators` lists them); if it is the right one, \
+             a stain or a film dye is in the way: do the drop-count test"
+        }
+        Notice::CupUnusable => "retake closer, with the whole cup in the picture",
+        Notice::Undecided { .. } => "retake in daylight beside the card; in doubt mix a new batch, it costs less than a roll",
+        Notice::ReserveUnseen => "keep a count of rolls and sheets; a drop-count test shows the reserve",
+        Notice::BoundOnly => "for a closer figure put an indicator that turns there into a separate sample; never pour that sample back",
+        Notice::ProfileIgnored { .. } => "save the photo as sRGB and read it again",
+    })
+}
+
+/// The usual cautions, one short paragraph.
+pub const CAUTIONS: &str = "Keep the bath off skin and out of eyes (rinse long with water). Acid into water, never the reverse. Never near \
+    bleach, fixer or sulfide toner. Discard the sample; never drink from its cup. The product's safety data sheet and your local rules come first.";
+
+/// What kind of light the reading assumes, such as `tungsten (as told)`; `None` when nothing was told or inferred.
+#[must_use]
+pub fn light(reading: &Reading) -> Option<String> {
+    if let Some(told) = reading.light.told {
+        return Some(format!("{told} (as told)"));
+    }
+    let (name, weight) = reading.light.weights.iter().max_by(|a, b| a.1.total_cmp(&b.1))?;
+    Some(format!("{name} ({} sure, from the photo)", percent(*weight)))
+}
+
+/// Text from outside made safe for a terminal: control characters become `?`.
+#[must_use]
+pub fn printable(text: &str) -> String {
+    text.chars().map(|c| if c.is_control() { '?' } else { c }).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn every_notice() -> Vec<Notice> {
+        vec![
+            Notice::Safelight,
+            Notice::CardMissing,
+            Notice::CardClipped { channel: "blue", share: 0.97 },
+            Notice::CardShaded { ratio: 1.84 },
+            Notice::MixedLight { difference: 0.2 },
+            Notice::TooDark { white: 0.03 },
+            Notice::Blurred { pixels: 9.0 },
+            Notice::CupMissing,
+            Notice::TooPale { dose: 0.04 },
+            Notice::TooDeep { dose: 9.0 },
+            Notice::Stained { density: 0.6 },
+            Notice::OtherDye { misfit: 4.2 },
+            Notice::CupUnusable,
+            Notice::Undecided { fresh: 0.3, spent: 0.25 },
+            Notice::ReserveUnseen,
+            Notice::BoundOnly,
+            Notice::ProfileIgnored { name: "odd\u{1b}[31m".to_owned() },
+        ]
+    }
+
+    #[test]
+    fn sentences_keep_the_house_form() {
+        for notice in every_notice() {
+            for text in [Some(message(&notice)), remedy(&notice).map(str::to_owned)].into_iter().flatten() {
+                assert!(text.chars().next().is_some_and(char::is_lowercase), "{text}");
+                assert!(!text.ends_with('.') && !text.contains("  ") && !text.chars().any(char::is_control), "{text}");
+            }
+        }
+    }
+
+    #[test]
+    fn every_notice_has_its_own_words() {
+        let mut all: Vec<String> = every_notice().iter().map(message).collect();
+        all.sort();
+        all.dedup();
+        assert_eq!(all.len(), every_notice().len());
+    }
+
+    #[test]
+    fn manual_lists_every_code() {
+        let readme = include_str!("../../README.md");
+        for notice in every_notice() {
+            assert!(readme.contains(&format!("`{}`", notice.code())), "README does not list `{}`", notice.code());
+        }
+    }
+
+    #[test]
+    fn figures_reach_the_message() {
+        assert_eq!(message(&Notice::CardClipped { channel: "blue", share: 0.97 }), "the grey card is clipped in blue (97 % of its pixels)");
+        // 10^0.2 = 1.585: a difference of log10 ratios told as a factor.
+        assert!(message(&Notice::MixedLight { difference: -0.2 }).ends_with("factor of 1.6"));
+    }
+
+    #[test]
+    fn a_verdict_beside_the_likely_ph_is_explained() {
+        let reading = crate::present::examples::three_cups();
+        let mut cup = reading.cups[1].clone();
+        assert_eq!(why(&cup, reading.limits), None);
+        cup.state = State::Spent;
+        let text = why(&cup, reading.limits).unwrap();
+        assert!(text.contains("called spent") && text.contains("alone is nearing") && text.contains("3 %"), "{text}");
+    }
+
+    #[test]
+    fn remedies_use_the_words_of_the_trade() {
+        assert_eq!(remedy(&Notice::Safelight), Some("retake under white light, paper covered, safelight off"));
+        assert!(remedy(&Notice::TooDeep { dose: 9.0 }).is_some_and(|r| r.contains("pour it shallower")));
+        assert!(remedy(&Notice::CardMissing).is_some_and(|r| r.contains("--card X,Y,W,H")));
+    }
+}

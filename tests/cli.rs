@@ -1,0 +1,244 @@
+//! The program as a user meets it: arguments, exit status, what is on which stream.
+
+use image::{Rgb, RgbImage};
+use serde_json::Value;
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output, Stdio};
+
+fn tintpoint(args: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_tintpoint")).args(args).stdin(Stdio::null()).output().unwrap()
+}
+
+fn out(output: &Output) -> String {
+    String::from_utf8(output.stdout.clone()).unwrap()
+}
+
+fn err(output: &Output) -> String {
+    String::from_utf8(output.stderr.clone()).unwrap()
+}
+
+fn code(output: &Output) -> i32 {
+    output.status.code().unwrap()
+}
+
+/// A fresh folder for one test.
+fn folder(test: &str) -> PathBuf {
+    let path = Path::new(env!("CARGO_TARGET_TMPDIR")).join(test);
+    let _ = fs::remove_dir_all(&path);
+    fs::create_dir_all(&path).unwrap();
+    path
+}
+
+/// Where the drawn photo has its card and its cup.
+const CARD: &str = "290,40,60,60";
+const CUP: &str = "150,170,45";
+
+/// A flat picture: dark bench, white paper, a grey card of 18 % (sRGB 118), a cup of `liquid`.
+fn photo(path: &Path, liquid: [u8; 3]) -> String {
+    let mut image = RgbImage::from_pixel(400, 300, Rgb([60, 58, 56]));
+    for (x, y, pixel) in image.enumerate_pixels_mut() {
+        let (dx, dy) = (f64::from(x) - 150.0, f64::from(y) - 170.0);
+        let distance = dx.hypot(dy);
+        // A little grain, since no sensor gives a flat field.
+        let grain = ((x * 7 + y * 13) % 5) as u8;
+        let colour = if distance < 45.0 {
+            liquid
+        } else if (60..240).contains(&x) && (80..260).contains(&y) {
+            [232, 232, 232]
+        } else if (280..360).contains(&x) && (30..110).contains(&y) {
+            [116, 116, 116]
+        } else {
+            [58, 56, 54]
+        };
+        *pixel = Rgb(colour.map(|v| v.saturating_add(grain)));
+    }
+    image.save(path).unwrap();
+    path.to_str().unwrap().to_owned()
+}
+
+const YELLOW: [u8; 3] = [226, 210, 96];
+
+#[test]
+fn wrong_arguments_name_value_limit_and_next_action() {
+    for (args, said) in [
+        (vec!["read", "a.jpg", "--indicator", "bromcresol-purple"], "did you mean bromocresol-purple?"),
+        (vec!["read", "a.jpg", "--indicator", "litmus"], "known are"),
+        (vec!["read", "a.jpg", "--nearing", "6", "--spent", "5"], "--spent 5 is below --nearing 6"),
+        (vec!["read", "a.jpg", "--card", "1,2,3"], "3 numbers where 4 are needed"),
+        (vec!["read", "a.jpg", "--card", "1,2,-3,4"], "has no area"),
+        (vec!["read", "a.jpg", "--cup", "1,2,-3"], "radius -3"),
+        (vec!["read", "a.jpg", "--cup", "1,nan,3"], "not a number"),
+        (vec!["read", "a.jpg", "--temperature", "-5"], "outside 0 to 60"),
+        (vec!["read", "a.jpg", "--card-reflectance", "18"], "outside 0.01 to 1"),
+        (vec!["read", "a.jpg", "--light", "moon"], "daylight"),
+        (vec!["read", "a.jpg", "--format", "xml"], "json"),
+        (vec!["read", "a.jpg", "--picture", "out.gif"], ".png or .svg"),
+        (vec!["read", "a.png", "--picture", "a.png"], "overwrite"),
+        (vec!["read"], "PHOTO"),
+        (vec![], "Usage"),
+        (vec!["indicators", "litmus"], "known are"),
+    ] {
+        let output = tintpoint(&args);
+        assert_eq!(code(&output), 2, "{args:?}: {}", err(&output));
+        assert!(err(&output).contains(said), "{args:?}: {}", err(&output));
+        assert!(out(&output).is_empty(), "{args:?}");
+    }
+}
+
+#[test]
+fn every_help_has_an_example() {
+    for args in [vec!["--help"], vec!["read", "--help"], vec!["indicators", "--help"]] {
+        let output = tintpoint(&args);
+        assert_eq!(code(&output), 0);
+        assert!(out(&output).contains("Example"), "{args:?}");
+    }
+}
+
+#[test]
+fn one_bad_photo_does_not_stop_the_rest() {
+    let folder = folder("bad-photo");
+    let good = photo(&folder.join("good.png"), YELLOW);
+    let bad = folder.join("bad.jpg");
+    fs::write(&bad, b"this is no picture").unwrap();
+    let missing = folder.join("missing.jpg");
+    let output =
+        tintpoint(&["read", bad.to_str().unwrap(), missing.to_str().unwrap(), &good, "--format", "json", "--card", CARD, "--cup", CUP]);
+    assert_eq!(code(&output), 1);
+    let lines: Vec<Value> = out(&output).lines().map(|l| serde_json::from_str(l).unwrap()).collect();
+    assert_eq!(lines.len(), 3);
+    for line in &lines[..2] {
+        assert!(line["error"]["code"].as_str().is_some_and(|c| !c.is_empty()) && line["error"]["message"].is_string());
+    }
+    assert_eq!(lines[2]["cups"].as_array().unwrap().len(), 1);
+    assert_eq!(err(&output).lines().filter(|l| l.starts_with("error: ")).count(), 2);
+}
+
+#[test]
+fn json_has_the_documented_fields_and_the_exit_status_fits() {
+    let folder = folder("json");
+    let yellow = photo(&folder.join("yellow.png"), YELLOW);
+    let output =
+        tintpoint(&["read", &yellow, "--format", "json", "--light", "daylight", "--card", CARD, "--cup", CUP, "--cup", "60,60,20"]);
+    let json: Value = serde_json::from_str(out(&output).trim_end()).unwrap();
+    assert_eq!(json["schema"], 1);
+    assert_eq!((&json["width"], &json["height"]), (&Value::from(400), &Value::from(300)));
+    assert_eq!(json["card"]["confidence"], 1.0);
+    let cups = json["cups"].as_array().unwrap();
+    assert_eq!(cups.len(), 2);
+    assert_eq!((cups[0]["number"].as_u64(), cups[0]["radius"].as_f64()), (Some(1), Some(45.0)));
+    for key in
+        ["ph", "ph_low", "ph_high", "lab", "hue", "chroma", "density", "base_fraction", "dose", "chance", "state", "reasons", "label"]
+    {
+        assert!(cups[0].get(key).is_some(), "{key}");
+    }
+    let is_judged = cups.iter().any(|c| c["state"] != "unclear");
+    assert_eq!(code(&output), if is_judged { 0 } else { 3 });
+    assert!(!out(&output).contains("NaN"));
+}
+
+#[test]
+fn regions_outside_the_picture_are_wrong_usage() {
+    let folder = folder("outside");
+    let yellow = photo(&folder.join("yellow.png"), YELLOW);
+    for (option, value, kind) in
+        [("--card", "350,10,100,20", "card-outside"), ("--cup", "401,10,20", "cup-outside"), ("--cup", "-1,10,20", "cup-outside")]
+    {
+        let output = tintpoint(&["read", &yellow, "--format", "json", option, value]);
+        assert_eq!(code(&output), 2);
+        let json: Value = serde_json::from_str(out(&output).trim_end()).unwrap();
+        assert_eq!(json["error"]["code"], kind);
+        assert!(err(&output).contains("400 x 300") && err(&output).contains("hint: "), "{}", err(&output));
+    }
+}
+
+#[test]
+fn csv_has_one_header_and_a_row_for_everything() {
+    let folder = folder("csv");
+    let yellow = photo(&folder.join("yellow, first.png"), YELLOW);
+    let bad = folder.join("bad.png");
+    fs::write(&bad, b"").unwrap();
+    let output = tintpoint(&["read", &yellow, bad.to_str().unwrap(), "--format", "csv", "--card", CARD, "--cup", CUP]);
+    let text = out(&output);
+    let mut reader = csv::Reader::from_reader(text.as_bytes());
+    assert!(text.starts_with("photo,taken,width,height,light,cup,"));
+    let rows: Vec<csv::StringRecord> = reader.records().map(Result::unwrap).collect();
+    assert_eq!(rows.len(), 2);
+    assert_eq!(&rows[0][0], yellow);
+    let error = reader.headers().unwrap().iter().position(|h| h == "error").unwrap();
+    assert!(rows[0][error].is_empty() && !rows[1][error].is_empty());
+}
+
+#[test]
+fn text_fits_a_pipe_without_colour_and_ends_with_a_table() {
+    let folder = folder("text");
+    let one = photo(&folder.join("one.png"), YELLOW);
+    let two = photo(&folder.join("two.png"), [120, 60, 190]);
+    let output = tintpoint(&["read", &one, &two, "--card", CARD, "--cup", CUP]);
+    let text = out(&output);
+    assert!(!text.contains('\u{1b}'));
+    assert!(text.lines().any(|l| ["FRESH", "NEARING", "SPENT", "UNCLEAR"].iter().any(|s| l.starts_with(s))), "{text}");
+    assert!(text.lines().any(|l| l.starts_with("photo ") && l.ends_with("state   pH")), "{text}");
+    assert!(text.contains("Cautions: "));
+}
+
+#[test]
+fn a_closed_pipe_ends_quietly() {
+    let folder = folder("pipe");
+    let yellow = photo(&folder.join("yellow.png"), YELLOW);
+    let mut args = vec!["read", "--format", "json", "--card", CARD, "--cup", CUP];
+    args.extend(std::iter::repeat_n(yellow.as_str(), 20));
+    let mut child =
+        Command::new(env!("CARGO_BIN_EXE_tintpoint")).args(&args).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+    drop(child.stdout.take());
+    let output = child.wait_with_output().unwrap();
+    assert!(err(&output).is_empty(), "{}", err(&output));
+    assert_eq!(code(&output), 0);
+}
+
+#[test]
+fn pictures_are_written_one_or_a_folder_of_them() {
+    let folder = folder("picture");
+    let one = photo(&folder.join("one.png"), YELLOW);
+    let original = fs::read(&one).unwrap();
+    let target = folder.join("reading.png");
+    tintpoint(&["read", &one, "--card", CARD, "--cup", CUP, "--picture", target.to_str().unwrap()]);
+    let picture = image::open(&target).unwrap();
+    assert!((1200..=1700).contains(&picture.width().max(picture.height())));
+
+    fs::create_dir(folder.join("other")).unwrap();
+    let same_name = photo(&folder.join("other/one.png"), YELLOW);
+    let many = folder.join("many");
+    let output = tintpoint(&["read", &one, &same_name, "--card", CARD, "--cup", CUP, "--picture", many.to_str().unwrap()]);
+    assert!(err(&output).is_empty(), "{}", err(&output));
+    assert!(many.join("one-reading.png").is_file() && many.join("one-2-reading.png").is_file());
+
+    let svg = folder.join("reading.svg");
+    tintpoint(&["read", &one, "--card", CARD, "--cup", CUP, "--picture", svg.to_str().unwrap()]);
+    let text = fs::read_to_string(&svg).unwrap();
+    assert!(text.starts_with("<svg") && text.trim_end().ends_with("</svg>") && text.contains("data:image/jpeg;base64,"));
+    assert_eq!(fs::read(&one).unwrap(), original, "the photo itself is never touched");
+}
+
+#[test]
+fn an_unwritable_picture_is_told_and_the_reading_still_given() {
+    let folder = folder("unwritable");
+    let one = photo(&folder.join("one.png"), YELLOW);
+    let target = folder.join("no-such-folder/reading.png");
+    let output = tintpoint(&["read", &one, "--format", "json", "--card", CARD, "--cup", CUP, "--picture", target.to_str().unwrap()]);
+    assert_eq!(code(&output), 1);
+    assert!(err(&output).contains("cannot write") && err(&output).contains("hint: "));
+    assert_eq!(out(&output).lines().count(), 1);
+}
+
+#[test]
+fn indicators_are_listed_with_sources_and_drawn() {
+    let list = out(&tintpoint(&["indicators"]));
+    assert!(list.contains("bromocresol-purple") && list.contains("source: "));
+    let folder = folder("indicators");
+    let svg = folder.join("curve.svg");
+    let output = tintpoint(&["indicators", "bromocresol-green", "--picture", svg.to_str().unwrap()]);
+    assert_eq!(code(&output), 0);
+    assert!(out(&output).contains("100 %|"));
+    assert!(fs::read_to_string(&svg).unwrap().contains("bromocresol green"));
+}

@@ -1,0 +1,83 @@
+//! Expected drawings as SVG text. `TINTPOINT_REFRESH=1 cargo test --test golden` writes them anew and still fails, so that
+//! nobody accepts a drawing without looking at it.
+
+use std::fs;
+use std::path::Path;
+use tintpoint::indicator::{catalogue, equilibrium};
+use tintpoint::measurement::reading::{Chance, CupReading, State};
+use tintpoint::measurement::regions::{Circle, CupRegion};
+use tintpoint::measurement::request::Limits;
+use tintpoint::present::chart::{self, Subject};
+use tintpoint::present::drawing::{Area, Drawing};
+use tintpoint::present::{dyes, svg, symbol};
+use tintpoint::quantity::{Celsius, IonicStrength, Ph};
+
+fn check(name: &str, drawing: &Drawing) {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/golden").join(name);
+    let drawn = svg::render(drawing);
+    if std::env::var_os("TINTPOINT_REFRESH").is_some() {
+        fs::write(&path, &drawn).unwrap();
+        panic!("{name} was written anew: look at it, then run without TINTPOINT_REFRESH");
+    }
+    let expected = fs::read_to_string(&path).unwrap_or_else(|e| panic!("{name}: {e}"));
+    let different = expected.lines().zip(drawn.lines()).position(|(a, b)| a != b);
+    if let Some(line) = different {
+        panic!(
+            "{name} differs in line {}:\nexpected {}\ndrawn    {}",
+            line + 1,
+            expected.lines().nth(line).unwrap_or(""),
+            drawn.lines().nth(line).unwrap_or("")
+        );
+    }
+    assert_eq!(expected.lines().count(), drawn.lines().count(), "{name}: number of lines");
+}
+
+fn canvas(width: f64, height: f64) -> Drawing {
+    Drawing { width, height, title: "test".to_owned(), items: Vec::new() }
+}
+
+fn cup(number: usize, state: State) -> CupReading {
+    let region = CupRegion { liquid: Circle { x: 0.0, y: 0.0, radius: 10.0 }, rim: None, confidence: 1.0 };
+    CupReading { state, ..CupReading::unjudged(number, &region, "bromocresol-purple") }
+}
+
+fn limits() -> Limits {
+    Limits { nearing: Ph::new(5.0).unwrap(), spent: Ph::new(5.5).unwrap() }
+}
+
+#[test]
+fn symbols() {
+    let mut drawing = canvas(200.0, 50.0);
+    for (i, state) in [State::Fresh, State::Nearing, State::Spent, State::Unclear].into_iter().enumerate() {
+        symbol::draw(&mut drawing, state, (25.0 + 50.0 * i as f64, 25.0), 20.0);
+    }
+    check("symbols.svg", &drawing);
+}
+
+#[test]
+fn transition() {
+    let dye = catalogue::find("bromocresol-purple").unwrap();
+    check("transition.svg", &dyes::drawing(dye, IonicStrength::new(0.3).unwrap(), Celsius::new(25.0).unwrap()));
+}
+
+/// A closed interval, an open one and a cup without a reading, each on curve and lane.
+#[test]
+fn lanes() {
+    let dye = catalogue::find("bromocresol-purple").unwrap();
+    let pka = equilibrium::pka_at(dye, IonicStrength::new(0.3).unwrap(), Celsius::new(25.0).unwrap());
+    let closed = CupReading {
+        ph: Some(5.3),
+        ph_low: Some(5.1),
+        ph_high: Some(5.5),
+        chance: Some(Chance { fresh: 0.03, nearing: 0.94, spent: 0.03 }),
+        posterior: vec![(5.0, 0.0), (5.3, 2.5), (5.6, 0.0)],
+        ..cup(1, State::Nearing)
+    };
+    let open = CupReading { ph_high: Some(4.9), posterior: vec![(2.0, 0.4), (4.5, 0.4), (5.0, 0.0)], ..cup(2, State::Fresh) };
+    let cups = [closed, open, cup(3, State::Unclear)];
+    let mut drawing = canvas(640.0, 860.0);
+    let subject = Subject { indicator: dye, pka, limits: Some(limits()) };
+    let axis = chart::transition::draw(&mut drawing, Area { x: 10.0, y: 10.0, w: 620.0, h: 480.0 }, &subject, &cups);
+    chart::lanes::draw(&mut drawing, Area { x: 10.0, y: 500.0, w: 620.0, h: 300.0 }, &axis, limits(), &cups);
+    check("lanes.svg", &drawing);
+}

@@ -1,0 +1,214 @@
+//! The arrows between modules point one way, and the core stays pure. DEVELOPERS.md shows the same table to people.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+/// Module -> what it may import of this crate; `a::b` allows that part alone.
+const ALLOWED: [(&str, &[&str]); 9] = [
+    ("quantity", &[]),
+    ("colour", &["quantity"]),
+    ("indicator", &["quantity", "colour"]),
+    ("measurement", &["quantity", "colour", "indicator"]),
+    ("scene", &["quantity", "colour", "indicator"]),
+    // Told notices and the kinds of pixels are what a photo hands to the measurement.
+    ("photo", &["quantity", "colour", "measurement::frame", "measurement::warning"]),
+    ("present", &["quantity", "colour", "indicator", "measurement"]),
+    ("cli", &["quantity", "colour", "indicator", "measurement", "scene", "photo", "present"]),
+    ("main", &["cli"]),
+];
+
+/// Words that a pure module must not contain: files, clock, environment, network, printing.
+const IMPURE: [&str; 10] =
+    ["std::fs", "std::time", "std::env", "std::net", "std::process", "std::thread", "println!", "eprintln!", "print!(", "dbg!"];
+
+/// Modules that must be pure.
+const PURE: [&str; 6] = ["quantity", "colour", "indicator", "measurement", "scene", "present"];
+
+/// Foreign crate -> where it may appear, as the start of a path under `src/`.
+const FOREIGN: [(&str, &[&str]); 9] = [
+    ("clap", &["cli/"]),
+    ("terminal_size", &["cli/"]),
+    ("csv", &["present/table.rs", "cli/demo.rs"]),
+    ("serde_json", &["present/json.rs"]),
+    ("tiny_skia", &["present/raster.rs"]),
+    ("ttf_parser", &["present/font.rs"]),
+    ("image", &["photo/", "present/raster.rs", "present/svg.rs"]),
+    ("exif", &["photo/"]),
+    ("moxcms", &["photo/"]),
+];
+
+/// A source file without its comments and its unit tests.
+struct Source {
+    /// Path under `src/`, with `/` between the parts.
+    path: String,
+    /// First part of the path, without `.rs`.
+    module: String,
+    /// Depth of `super::` that leads to the root of the crate.
+    depth: usize,
+    code: String,
+}
+
+fn sources() -> Vec<Source> {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+    let mut files = Vec::new();
+    collect(&root, &mut files);
+    files.into_iter().map(|file| source(&root, &file)).collect()
+}
+
+fn collect(folder: &Path, files: &mut Vec<PathBuf>) {
+    for entry in fs::read_dir(folder).unwrap() {
+        let path = entry.unwrap().path();
+        if path.is_dir() {
+            collect(&path, files);
+        } else if path.extension().is_some_and(|e| e == "rs") {
+            files.push(path);
+        }
+    }
+}
+
+fn source(root: &Path, file: &Path) -> Source {
+    let path = file.strip_prefix(root).unwrap().components().map(|c| c.as_os_str().to_string_lossy()).collect::<Vec<_>>().join("/");
+    let parts: Vec<&str> = path.trim_end_matches(".rs").split('/').collect();
+    let depth = if parts.last() == Some(&"mod") { parts.len() - 1 } else { parts.len() };
+    Source { module: parts[0].to_owned(), depth, code: stripped(&fs::read_to_string(file).unwrap()), path }
+}
+
+/// Drops `//` comments and everything from the unit tests on, which stand last in a file.
+fn stripped(text: &str) -> String {
+    let code = text.split("\n#[cfg(test)]\nmod ").next().unwrap_or_default();
+    code.lines()
+        .map(|line| if line.trim_start().starts_with("//") { "" } else { line.split(" // ").next().unwrap_or("") })
+        .collect::<Vec<_>>()
+        .join("\n")
+}
+
+/// Paths into the crate's own modules, from `crate::` and from `super::` chains that reach the root.
+fn targets(code: &str, depth: usize) -> Vec<String> {
+    let root = "super::".repeat(depth);
+    let mut out = Vec::new();
+    for lead in ["crate::", "tintpoint::", root.as_str()] {
+        if lead.is_empty() {
+            continue;
+        }
+        for (at, _) in code.match_indices(lead) {
+            let before = code[..at].chars().next_back();
+            if before.is_some_and(|c| c.is_alphanumeric() || c == '_' || c == ':') {
+                continue;
+            }
+            expand(&code[at + lead.len()..], "", &mut out);
+        }
+    }
+    out
+}
+
+/// Reads a path, or a group of paths in braces, as far as two parts deep.
+fn expand(rest: &str, lead: &str, out: &mut Vec<String>) {
+    if let Some(group) = rest.strip_prefix('{') {
+        let mut depth = 0usize;
+        let mut start = 0usize;
+        for (i, c) in group.char_indices() {
+            match c {
+                '{' => depth += 1,
+                ',' if depth == 0 => {
+                    expand(group[start..i].trim(), lead, out);
+                    start = i + 1;
+                }
+                '}' if depth == 0 => {
+                    let last = group[start..i].trim();
+                    if !last.is_empty() {
+                        expand(last, lead, out);
+                    }
+                    return;
+                }
+                '}' => depth -= 1,
+                _ => {}
+            }
+        }
+        return;
+    }
+    let name: String = rest.chars().take_while(|c| c.is_alphanumeric() || *c == '_').collect();
+    let path = format!("{lead}{name}");
+    match rest[name.len()..].strip_prefix("::") {
+        Some(next) if !lead.contains("::") => expand(next, &format!("{path}::"), out),
+        _ => out.push(path),
+    }
+}
+
+fn is_allowed(module: &str, target: &str) -> bool {
+    let first = target.split("::").next().unwrap_or(target);
+    if first == module || !ALLOWED.iter().any(|(name, _)| *name == first) {
+        return true;
+    }
+    let Some((_, allowed)) = ALLOWED.iter().find(|(name, _)| *name == module) else { return false };
+    allowed.iter().any(|a| target == *a || target.starts_with(&format!("{a}::")) || first == *a)
+}
+
+#[test]
+fn every_module_is_in_the_table() {
+    for source in sources() {
+        let is_known = source.module == "lib" || ALLOWED.iter().any(|(name, _)| *name == source.module);
+        assert!(is_known, "{} belongs to no module of the table", source.path);
+    }
+}
+
+#[test]
+fn arrows_point_down() {
+    let mut wrong = Vec::new();
+    let mut arrows = 0;
+    for source in sources().iter().filter(|s| s.module != "lib") {
+        for target in targets(&source.code, source.depth) {
+            arrows += 1;
+            if !is_allowed(&source.module, &target) {
+                wrong.push(format!("{} imports {target}", source.path));
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+    assert!(arrows > 50, "only {arrows} imports were seen: the checker has gone blind");
+}
+
+#[test]
+fn core_is_pure() {
+    for source in sources().iter().filter(|s| PURE.contains(&s.module.as_str())) {
+        for word in IMPURE {
+            assert!(!source.code.contains(word), "{} contains {word}", source.path);
+        }
+    }
+}
+
+#[test]
+fn foreign_crates_stay_in_their_layer() {
+    for source in sources() {
+        for (name, places) in FOREIGN {
+            let is_used = source.code.match_indices(&format!("{name}::")).any(|(at, _)| {
+                let before = source.code[..at].chars().next_back();
+                !before.is_some_and(|c| c.is_alphanumeric() || c == '_' || c == ':')
+            });
+            assert!(!is_used || places.iter().any(|place| source.path.starts_with(place)), "{} uses {name}", source.path);
+        }
+    }
+}
+
+// The checker itself: each form of an import is seen, comments and tests are not.
+#[test]
+fn checker_sees_every_form_of_import() {
+    let seen = |code: &str, depth: usize| targets(&stripped(code), depth);
+    assert_eq!(seen("use crate::photo::load;", 1), ["photo::load"]);
+    assert_eq!(seen("use crate::{photo::{self, load}, cli};", 1), ["photo::self", "photo::load", "cli"]);
+    assert_eq!(seen("let x = crate::present::json::line();", 2), ["present::json"]);
+    assert_eq!(seen("use super::super::scene::render;", 2), ["scene::render"]);
+    assert!(seen("use super::words;", 2).is_empty());
+    assert!(seen("/// See crate::cli::main.\n// crate::cli", 1).is_empty());
+    assert!(seen("fn a() {}\n#[cfg(test)]\nmod tests { use crate::cli; }", 1).is_empty());
+}
+
+#[test]
+fn checker_refuses_wrong_arrows() {
+    assert!(!is_allowed("measurement", "present::json"));
+    assert!(!is_allowed("photo", "measurement::reading"));
+    assert!(is_allowed("photo", "measurement::frame"));
+    assert!(!is_allowed("present", "photo::load"));
+    assert!(is_allowed("present", "measurement::reading"));
+    assert!(!is_allowed("quantity", "colour::tone"));
+    assert!(is_allowed("colour", "colour::tone"));
+}

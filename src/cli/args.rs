@@ -16,6 +16,15 @@ pub(crate) struct Args {
 pub(crate) enum Command {
     /// Read photos of sample cups.
     Read(ReadOptions),
+    /// Make demo photos with known pH to try the program on.
+    Demo(DemoOptions),
+}
+
+#[derive(Debug, clap::Args)]
+pub(crate) struct DemoOptions {
+    /// Folder to write into; made when it is not there. Existing files are never overwritten.
+    #[arg(value_name = "DIR")]
+    pub(crate) folder: PathBuf,
 }
 
 #[derive(Debug, clap::Args)]

@@ -1,6 +1,7 @@
 //! The command line: arguments in, report out.
 
 mod args;
+mod demo;
 mod read;
 
 use clap::Parser;
@@ -12,5 +13,6 @@ pub fn main() -> ExitCode {
     let args = args::Args::parse();
     match args.command {
         args::Command::Read(options) => read::run(&options),
+        args::Command::Demo(options) => demo::run(&options),
     }
 }

@@ -3,7 +3,7 @@
 use super::random::Random;
 use crate::colour::spectrum::Spectrum;
 use crate::indicator::equilibrium::{base_fraction, pka_at};
-use crate::indicator::shape::{absorptivity, band};
+use crate::indicator::shape::{absorptivity, acid, band, base};
 use crate::indicator::{BandFamily, Indicator};
 use crate::quantity::{BaseFraction, Celsius, IonicStrength, Ph};
 
@@ -46,18 +46,19 @@ impl Lot {
     pub fn drawn(indicator: &'static Indicator, random: &mut Random) -> Self {
         // Invented spreads; peaks of one dye differ by 1 to 2 nm between the papers cited in calibration/indicators.csv.
         let (acid_nm, base_nm) = (indicator.acid_nm + random.normal(1.3), indicator.base_nm + random.normal(1.3));
-        let (acid_mix, base_mix) = (random.between(0.0, 1.0), random.between(0.0, 1.0));
+        let mut blend = || (indicator.mix + random.normal(0.25)).clamp(0.0, 1.0);
+        let (acid_mix, base_mix) = (blend(), blend());
         let (acid_stretch, base_stretch) = (1.0 + random.normal(0.04), 1.0 + random.normal(0.05));
-        let ratio = indicator.ratio * random.normal(0.8 * indicator.ratio_sd).exp();
+        let strength = random.normal(0.8 * indicator.ratio_sd).exp();
         let (impurity, impurity_nm) = (random.normal(0.025).abs(), random.between(415.0, 450.0));
-        let violet = random.between(0.0, 0.12);
+        let violet = random.between(0.0, 0.08);
         let stray = |nm: f64| impurity * band(BandFamily::Yellow, impurity_nm, 1.0, 1.2, nm);
         // The near-ultraviolet band of the base forms, whose foot reaches into the violet.
         let foot = |nm: f64| violet * (-0.5 * ((nm - 378.0) / 22.0f64).powi(2)).exp();
         Lot {
             indicator,
-            acid: Spectrum::from_fn(|nm| band(indicator.acid_family, acid_nm, acid_mix, acid_stretch, nm) + stray(nm)),
-            base: Spectrum::from_fn(|nm| ratio * band(indicator.base_family, base_nm, base_mix, base_stretch, nm) + foot(nm) + stray(nm)),
+            acid: Spectrum::from_fn(|nm| acid(indicator, acid_nm, acid_mix, acid_stretch, nm) + stray(nm)),
+            base: Spectrum::from_fn(|nm| strength * base(indicator, base_nm, base_mix, base_stretch, nm) + foot(nm) + stray(nm)),
             pka_offset: random.normal(0.8 * indicator.pka_sd),
         }
     }

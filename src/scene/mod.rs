@@ -7,6 +7,7 @@
 //! It is a model: no refraction, no grain of the liquid, no local tone mapping. A reading that is right here may still be wrong on a table.
 
 pub mod camera;
+pub mod demo;
 pub mod develop;
 pub mod dye;
 mod expose;

@@ -2,12 +2,10 @@
 
 use super::random::Random;
 use crate::colour::adaptation::{inverse, product};
+use crate::colour::primaries::{D65, SRGB, rgb_to_xyz};
 use crate::colour::space::{Matrix, apply};
 use crate::colour::spectrum::Spectrum;
 use crate::colour::{chart, light, observer};
-
-/// XYZ (D65) to linear sRGB, four decimals (IEC 61966-2-1).
-const XYZ_TO_SRGB: Matrix = [[3.2406, -1.5372, -0.4986], [-0.9689, 1.8758, 0.0415], [0.0557, -0.2040, 1.0570]];
 
 /// A bell with a width of its own on either side: peak, violet-side and red-side standard deviation, all nm.
 type Bell = (f64, f64, f64);
@@ -70,12 +68,13 @@ impl Camera {
     #[must_use]
     pub fn matrix(&self, light: &Spectrum) -> Matrix {
         let white = self.raw(light);
-        let Some(d65) = light::named("D65") else { return inverse(&XYZ_TO_SRGB) };
+        let to_srgb = inverse(&rgb_to_xyz(SRGB, D65));
+        let d65 = light::daylight(6504.0);
         let (mut squares, mut products) = ([[0.0; 3]; 3], [[0.0; 3]; 3]);
         for patch in chart::patches() {
             let raw = self.raw(&light.times(patch));
             let raw = [0, 1, 2].map(|c| raw[c] / white[c]);
-            let wanted = apply(&XYZ_TO_SRGB, observer::tristimulus(d65, patch));
+            let wanted = apply(&to_srgb, observer::tristimulus(&d65, patch));
             for i in 0..3 {
                 for j in 0..3 {
                     squares[i][j] += raw[i] * raw[j];

@@ -94,7 +94,7 @@ fn place_cups(random: &mut Random, wanted: Wanted) -> Vec<(Point, f64)> {
     let pitch = 2.0 * largest + random.between(8.0, 26.0);
     let way = if wanted.tidy || wanted.cups < 3 { 0 } else { random.below(3) };
     let per_row = match way {
-        0 if wanted.cups <= 6 => wanted.cups.max(1),
+        0 if wanted.cups <= 5 => wanted.cups.max(1),
         _ => wanted.cups.div_ceil(2).max(1),
     };
     (0..wanted.cups)

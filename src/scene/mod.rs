@@ -116,7 +116,7 @@ pub fn photograph(options: &Options) -> Photograph {
     Photograph { width: options.width, height: options.height, rgb, truth }
 }
 
-/// Places that have to be inside the picture: around each rim, the card's corners, and the middle of the table.
+/// Places that have to be inside the picture: around each rim, the card's corners, and some table about the middle of it all.
 fn frame_points(layout: &Layout) -> Vec<Point> {
     let mut points: Vec<Point> = layout.card.iter().flatten().copied().collect();
     for &((x, y), r) in &layout.cups {
@@ -124,9 +124,10 @@ fn frame_points(layout: &Layout) -> Vec<Point> {
         let r = 1.1 * r;
         points.extend([(x - r, y), (x + r, y), (x, y - r), (x, y + r)]);
     }
-    if points.len() < 4 {
-        points.extend([(-80.0, -60.0), (80.0, -60.0), (80.0, 60.0), (-80.0, 60.0)]);
-    }
+    let n = points.len().max(1) as f64;
+    let (x, y) = points.iter().fold((0.0, 0.0), |sum, p| (sum.0 + p.0 / n, sum.1 + p.1 / n));
+    // Nobody photographs one cup alone from so near that nothing else is seen.
+    points.extend([(x - 110.0, y - 80.0), (x + 110.0, y - 80.0), (x + 110.0, y + 80.0), (x - 110.0, y + 80.0)]);
     points
 }
 

@@ -166,7 +166,8 @@ fn card(random: &mut Random) -> Card {
 }
 
 fn processing(easy: bool, kind: LampKind, random: &mut Random) -> Processing {
-    let off = if easy { 0.025 } else { 0.09 };
+    // Balance errs mostly between warm and cool, less between green and magenta.
+    let (warmth, tint) = if easy { (random.normal(0.025), random.normal(0.012)) } else { (random.normal(0.09), random.normal(0.04)) };
     // Cameras leave filament light a little warm on purpose.
     let warm = if kind == LampKind::Tungsten && !easy { random.between(0.0, 0.12) } else { 0.0 };
     let matrix_for = match random.below(3) {
@@ -182,7 +183,7 @@ fn processing(easy: bool, kind: LampKind, random: &mut Random) -> Processing {
     };
     Processing {
         balanced_for: None,
-        balance_error: [(random.normal(off) + warm).exp(), 1.0, (random.normal(1.3 * off) - warm).exp()],
+        balance_error: [(tint + warmth + warm).exp(), 1.0, (tint - 1.2 * warmth - warm).exp()],
         matrix_for: if easy { None } else { matrix_for },
         saturation: if easy { random.between(0.97, 1.06) } else { random.between(0.95, 1.22) },
         tone: if easy { Tone::Srgb } else { tone },

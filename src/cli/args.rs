@@ -21,6 +21,15 @@ pub(crate) enum Command {
     Read(ReadOptions),
     /// List the built-in indicators, or show the transition curve of one.
     Indicators(IndicatorOptions),
+    /// Make demo photos with known pH to try the program on.
+    Demo(DemoOptions),
+}
+
+#[derive(Debug, clap::Args)]
+pub(crate) struct DemoOptions {
+    /// Folder to write into; made when it is not there. Existing files are never overwritten.
+    #[arg(value_name = "DIR")]
+    pub(crate) folder: PathBuf,
 }
 
 const READ_EXAMPLES: &str = "Examples:

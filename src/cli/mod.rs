@@ -1,6 +1,7 @@
 //! The command line: arguments in, report out.
 
 mod args;
+mod demo;
 mod failure;
 mod indicators;
 mod output;
@@ -24,6 +25,7 @@ pub fn main() -> ExitCode {
             Err(conflict) => told(&args::Args::command().error(ErrorKind::ValueValidation, conflict)),
         },
         args::Command::Indicators(options) => indicators::run(&options).into(),
+        args::Command::Demo(options) => demo::run(&options),
     }
 }
 

@@ -6,6 +6,7 @@ pub mod generic;
 pub mod lab;
 pub mod light;
 pub mod observer;
+pub mod primaries;
 pub mod space;
 pub mod spectrum;
 mod table;

@@ -51,7 +51,7 @@ mod tests {
         assert!(cie_1931().iter().all(|curve| curve.0.iter().all(|v| v.is_finite() && *v >= 0.0)));
     }
 
-    // CIE 15:2004 table T.4: y-bar is 1.0000 at 555 nm, x-bar 1.0622 at 600 nm, z-bar 1.7721 at 450 nm.
+    // CIE 15:2004 (values from memory): y-bar is 1.0000 at 555 nm, x-bar 1.0622 at 600 nm, z-bar 1.7721 at 450 nm.
     #[test]
     fn peaks_as_published() {
         let [x, y, z] = cie_1931();

@@ -14,14 +14,56 @@ fn davies(ionic_strength: f64) -> f64 {
     root / (1.0 + root) - 0.3 * ionic_strength
 }
 
-/// Apparent pKa' on the meter scale at this ionic strength and temperature.
+/// Shift of a pK from infinite dilution to this ionic strength: -k A f(I).
 ///
-/// The table's value holds at 25 C and 0.1 mol/l; the shift is -k A (f(I) - f(0.1)). Above 0.5 mol/l the Davies
-/// function is held at its value there, since its linear term has no meaning beyond.
+/// `factor` k belongs to the pH scale. For HIn(-) = In(2-) + H(+) it is 4 when pH counts free hydrogen ions and 3 on the meter scale,
+/// whose pH already contains the ion's activity coefficient. Above 0.5 mol/l the Davies function is held at its value there, since its
+/// linear term has no meaning beyond.
+#[must_use]
+pub fn salt_shift(factor: f64, ionic_strength: IonicStrength, temperature: Celsius) -> f64 {
+    -factor * debye_hueckel(temperature) * davies(ionic_strength.value().min(0.5))
+}
+
+/// Ionic strength at which the table's pKa' hold, mol/l.
+const TABLE_IONIC_STRENGTH: f64 = 0.1;
+
+/// Apparent pKa' on the meter scale at this ionic strength and temperature; the table's value holds at 25 C and 0.1 mol/l.
 #[must_use]
 pub fn pka_at(indicator: &Indicator, ionic_strength: IonicStrength, temperature: Celsius) -> f64 {
-    let f = davies(ionic_strength.value().min(0.5));
-    indicator.pka.value() + indicator.slope * (temperature.value() - 25.0) - indicator.step * debye_hueckel(temperature) * (f - davies(0.1))
+    let to_table = indicator.step * debye_hueckel(temperature) * davies(TABLE_IONIC_STRENGTH);
+    indicator.pka.value()
+        + indicator.slope * (temperature.value() - 25.0)
+        + salt_shift(indicator.step, ionic_strength, temperature)
+        + to_table
+}
+
+/// Absorptivity ratios of a dye at two wavelengths, 1 near the acid form's peak and 2 near the base form's.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct BandRatios {
+    /// Acid form at 2 over acid form at 1.
+    pub e1: f64,
+    /// Base form at 2 over acid form at 1.
+    pub e2: f64,
+    /// Base form at 1 over acid form at 1.
+    pub e3: f64,
+}
+
+impl BandRatios {
+    /// pH from the ratio R = A2 / A1 of the absorbances: pK + log10((R - e1) / (e2 - R e3)) (Clayton and Byrne 1993).
+    ///
+    /// `None` when no mixture of the two forms has this ratio. The pH is on the scale of `pk`.
+    #[must_use]
+    pub fn ph(&self, pk: f64, ratio: f64) -> Option<f64> {
+        let (base, acid) = (ratio - self.e1, self.e2 - ratio * self.e3);
+        (base > 0.0 && acid > 0.0).then(|| pk + (base / acid).log10())
+    }
+
+    /// The ratio R that a mixture with this base fraction has.
+    #[must_use]
+    pub fn ratio(&self, fraction: BaseFraction) -> f64 {
+        let a = fraction.value();
+        ((1.0 - a) * self.e1 + a * self.e2) / ((1.0 - a) + a * self.e3)
+    }
 }
 
 /// Share of the dye in its base form at `ph`: 1 / (1 + 10^(pKa' - pH)).

@@ -3,6 +3,8 @@
 /// Something to tell about a photo or a cup. Its words live in `present::words`.
 #[derive(Debug, Clone, PartialEq)]
 #[non_exhaustive]
+// The fields are explained by the line above their variant.
+#[allow(missing_docs)]
 pub enum Notice {
     /// No white light: one or two channels carry no signal.
     Safelight,

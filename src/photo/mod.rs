@@ -5,6 +5,7 @@
 //! Nothing goes by the name of a file.
 
 mod decode;
+pub mod encode;
 mod error;
 pub mod format;
 pub mod icc;

@@ -90,6 +90,7 @@ pub fn message(notice: &Notice) -> String {
         Notice::ProfileIgnored { name } => {
             format!("the colour profile `{}` could not be used; colours were taken as sRGB", printable(name))
         }
+        Notice::ColourSpaceAssumed => "the camera does not say which colours the photo holds; they were taken as sRGB".to_owned(),
     }
 }
 
@@ -125,7 +126,7 @@ pub fn remedy(notice: &Notice) -> Option<&'static str> {
         Notice::Undecided { .. } => "retake in daylight beside the card; in doubt mix a new batch, it costs less than a roll",
         Notice::ReserveUnseen => "keep a count of rolls and sheets; a drop-count test shows the reserve",
         Notice::BoundOnly => "for a closer figure put an indicator that turns there into a separate sample; never pour that sample back",
-        Notice::ProfileIgnored { .. } => "save the photo as sRGB and read it again",
+        Notice::ProfileIgnored { .. } | Notice::ColourSpaceAssumed => "save the photo as sRGB and read it again",
     })
 }
 

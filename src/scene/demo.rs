@@ -1,0 +1,84 @@
+//! A handful of photos from an invented community darkroom, to try the reading on.
+
+use super::dye::{Lot, Medium, Sample};
+use super::fault::Fault;
+use super::lamp::Lamp;
+use super::options::{Level, Options};
+use super::random::Random;
+use super::surface::Table;
+use crate::indicator::catalogue;
+use crate::quantity::{Celsius, IonicStrength, Ph};
+
+/// One demo photo.
+#[derive(Debug, Clone)]
+pub struct Demo {
+    /// File name without folder.
+    pub name: &'static str,
+    /// What it shows.
+    pub shows: &'static str,
+    /// How it is made.
+    pub options: Options,
+}
+
+/// Salt and warmth of the demo's citric baths: 0.3 mol/l and 25 degrees Celsius, which the command line takes unless told.
+fn medium() -> Option<Medium> {
+    Some(Medium { ionic_strength: IonicStrength::new(0.3).ok()?, temperature: Celsius::new(25.0).ok()? })
+}
+
+/// Cups of one bottle of bromocresol purple at these pH and doses.
+fn cups(contents: &[(f64, f64)]) -> Option<Vec<Sample>> {
+    let lot = Lot::drawn(catalogue::find("bromocresol-purple")?, &mut Random::new(1907));
+    contents.iter().map(|&(ph, dose)| Some(Sample { lot: lot.clone(), ph: Ph::new(ph).ok()?, dose, stain: 0.0 })).collect()
+}
+
+fn photo(name: &'static str, shows: &'static str, level: Level, contents: &[(f64, f64)], seed: u64) -> Option<Demo> {
+    let options = Options { width: 1200, height: 900, table: Table::Oak, ..Options::drawn(level, cups(contents)?, medium()?, seed) };
+    Some(Demo { name, shows, options })
+}
+
+/// A photo by daylight from the window.
+fn by_day(name: &'static str, shows: &'static str, contents: &[(f64, f64)], seed: u64) -> Option<Demo> {
+    let mut demo = photo(name, shows, Level::Easy, contents, seed)?;
+    demo.options.lamp = Lamp::daylight(5800.0);
+    Some(demo)
+}
+
+/// All demo photos.
+#[must_use]
+pub fn photos() -> Vec<Demo> {
+    let row = [(4.4, 1.2), (5.1, 1.1), (5.5, 1.3), (5.9, 1.0), (6.5, 1.2)];
+    let mut all = vec![
+        by_day("fresh.jpg", "a bath mixed this morning: yellow, far from the limit", &[(4.3, 1.2)], 11),
+        by_day("nearing.jpg", "the same bath after an evening of prints: it has begun to turn", &[(5.28, 1.2)], 12),
+        by_day("spent.jpg", "a bath that should have been changed: between yellow and purple", &[(5.85, 1.2)], 13),
+        by_day("row-of-cups.jpg", "five baths in a row, from fresh to long spent", &row, 14),
+        photo("warm-lamp.jpg", "two baths by a filament lamp, the camera held aslant", Level::Hard, &[(5.1, 1.4), (5.95, 1.1)], 21),
+        by_day("safelight.jpg", "by safelight no colour can be read; the program has to refuse", &[(5.6, 1.2)], 16),
+        by_day("no-card.jpg", "without the grey card the light is anybody's guess", &[(5.6, 1.2)], 17),
+    ];
+    for demo in all.iter_mut().flatten() {
+        let random = &mut Random::new(5);
+        match demo.name {
+            "row-of-cups.jpg" => (demo.options.width, demo.options.height) = (1600, 1200),
+            "warm-lamp.jpg" => demo.options.lamp = Lamp::filament(2800.0),
+            "safelight.jpg" => Fault::Safelight.spoil(&mut demo.options, random),
+            "no-card.jpg" => Fault::CardMissing.spoil(&mut demo.options, random),
+            _ => {}
+        }
+    }
+    all.into_iter().flatten().collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_photo_can_be_made() {
+        let all = photos();
+        assert_eq!(all.len(), 7);
+        let mut names: Vec<&str> = all.iter().map(|d| d.name).collect();
+        names.dedup();
+        assert_eq!(names.len(), 7);
+    }
+}

@@ -174,6 +174,17 @@ pub fn estimate(hypotheses: &[Hypothesis], dye: &Indicator, measured: &Measured)
     candidates.sort_by(|a, b| b.3.total_cmp(&a.3));
     let (best, best_fit, ..) = candidates.first()?;
     let best = problem(*best);
+    if std::env::var("DBG").is_ok() {
+        eprintln!("COST {:.1} shared {:.1} cups {:?}", best_fit.cost, best_fit.unknowns.shared.norm_squared(), best_fit.unknowns.cups.iter().map(|c| (c.norm_squared() * 10.0).round() / 10.0).collect::<Vec<_>>());
+        for k in 0..measured.cups.len() {
+            let mut u = best_fit.unknowns.clone();
+            u.cups[k][local::STAIN] = (0.8f64.ln() - prior::STAIN.mean) / prior::STAIN.sd;
+            u.cups[k][local::DOSE] -= 1.2 / prior::DOSE.sd;
+            let mut f = best.start(u);
+            for _ in 0..30 { best.step(&mut f); }
+            eprintln!("STAIN {k} cost {:.1} stain {:.2} dose {:.2} priorcost {:.1}", f.cost - best_fit.cost, prior::STAIN.at(f.unknowns.cups[k][local::STAIN]).exp(), prior::DOSE.at(f.unknowns.cups[k][local::DOSE]).exp(), f.unknowns.cups[k][local::STAIN].powi(2));
+        }
+    }
     let mut weights = vec![0.0; hypotheses.len()];
     for (h, _, _, weight) in &candidates {
         weights[*h] = *weight;

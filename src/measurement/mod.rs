@@ -4,53 +4,108 @@ pub mod estimate;
 pub mod frame;
 pub mod model;
 pub mod posterior;
+pub mod quality;
 pub mod reading;
 pub mod regions;
 pub mod request;
+pub mod appearance;
 pub mod samples;
 pub mod state;
+pub mod verdict;
 pub mod warning;
 
 use frame::Frame;
-use reading::{CupReading, Reading};
+use reading::{CupReading, LightReport, Reading};
+use regions::Regions;
 use request::Request;
+use samples::{CardSamples, CupSamples};
+
+/// Longer side of the picture on which sharpness is judged, pixels.
+const SMALL: usize = 400;
+
+/// What was taken from the picture.
+struct Taken {
+    card: Option<CardSamples>,
+    /// `None` for a cup that cannot be measured.
+    cups: Vec<Option<CupSamples>>,
+}
 
 /// Reads one photo: finds card and cups (unless told), measures, judges.
 #[must_use]
 pub fn read(frame: &Frame, request: &Request) -> Reading {
     let regions = regions::locate(frame, request);
-    let mut cups: Vec<CupReading> =
-        regions.cups.iter().enumerate().map(|(index, cup)| CupReading::unjudged(index + 1, cup, request.indicator.name)).collect();
-    let card = regions.card.as_ref().and_then(|card| samples::card(frame, card));
-    let taken: Vec<Option<samples::CupSamples>> = regions.cups.iter().map(|cup| samples::cup(frame, cup)).collect();
-    let usable: Vec<usize> = (0..cups.len()).filter(|&k| taken[k].is_some()).collect();
-    let chosen: Vec<&samples::CupSamples> = usable.iter().filter_map(|&k| taken[k].as_ref()).collect();
-    let measured = estimate::measured(card.as_ref().map(|c| (c, request.card_reflectance.value())), &chosen);
-    let hypotheses = model::hypothesis::all(frame.space(), None);
-    if let Some(found) = estimate::estimate(&hypotheses, request.indicator, &measured) {
-        let pka = crate::indicator::equilibrium::pka_at(request.indicator, request.ionic_strength, request.temperature);
-        for (&k, cup) in usable.iter().zip(&found.cups) {
-            let posterior = posterior::Posterior::new(&cup.components, pka, request.indicator.pka_sd, 1.0);
-            let statement = posterior.statement();
-            let chance = posterior.chance(&request.limits);
-            let reading = &mut cups[k];
-            reading.ph = statement.ph;
-            reading.ph_low = statement.interval.low;
-            reading.ph_high = statement.interval.high;
-            reading.base_fraction = Some(statement.base_fraction);
-            reading.dose = Some(cup.dose);
-            reading.state = state::judge(&chance);
-            reading.chance = Some(chance);
-            reading.posterior = posterior.points();
-        }
+    let taken = take(frame, &regions);
+    let cups: Vec<&CupSamples> = taken.cups.iter().flatten().collect();
+    let reflectance = request.card_reflectance.value();
+    let quality = quality::assess(taken.card.as_ref(), reflectance, &cups, &frame.reduced(SMALL));
+    let mut warnings = regions.notices.clone();
+    warnings.extend(quality::refusals(&quality, taken.card.as_ref()));
+    let mut readings = describe(frame, request, &regions, &taken);
+    let mut light = LightReport { told: request.light.kind().map(|kind| kind.name()), weights: Vec::new() };
+    if !warnings.iter().any(warning::Notice::refuses) && !cups.is_empty() {
+        light.weights = judge(frame, request, &taken, &cups, &mut readings);
     }
     Reading {
         width: frame.upright_width(),
         height: frame.upright_height(),
         card: regions.card,
-        light: reading::LightReport::default(),
-        warnings: regions.notices,
-        cups,
+        light,
+        quality,
+        warnings,
+        cups: readings,
         limits: request.limits,
     }
+}
+
+fn take(frame: &Frame, regions: &Regions) -> Taken {
+    Taken {
+        card: regions.card.as_ref().and_then(|card| samples::card(frame, card)),
+        cups: regions.cups.iter().map(|cup| samples::cup(frame, cup)).collect(),
+    }
+}
+
+/// What is plain to see of each cup: place, rings, colour.
+fn describe(frame: &Frame, request: &Request, regions: &Regions, taken: &Taken) -> Vec<CupReading> {
+    let card = taken.card.as_ref().map(|card| (&card.whole, request.card_reflectance.value()));
+    regions
+        .cups
+        .iter()
+        .zip(&taken.cups)
+        .enumerate()
+        .map(|(index, (region, samples))| {
+            let mut reading = CupReading::unjudged(index + 1, region, request.indicator.name);
+            match samples {
+                Some(samples) => appearance::describe(frame.space(), card, samples, &mut reading),
+                None => reading.reasons.push(warning::Notice::CupUnusable),
+            }
+            reading
+        })
+        .collect()
+}
+
+/// Fits the model and judges every cup that could be measured; returns the weight of each kind of light.
+fn judge(
+    frame: &Frame,
+    request: &Request,
+    taken: &Taken,
+    cups: &[&CupSamples],
+    readings: &mut [CupReading],
+) -> Vec<(&'static str, f64)> {
+    let card = taken.card.as_ref().map(|card| (card, request.card_reflectance.value()));
+    let measured = estimate::measured(card, cups);
+    let hypotheses = model::hypothesis::all(frame.space(), request.light.kind());
+    let Some(found) = estimate::estimate(&hypotheses, request.indicator, &measured) else {
+        return Vec::new();
+    };
+    let measurable = readings.iter_mut().zip(&taken.cups).filter(|(_, samples)| samples.is_some());
+    for ((reading, _), cup) in measurable.zip(&found.cups) {
+        verdict::judge(request, cup, reading);
+    }
+    crate::colour::generic::LightKind::ALL
+        .iter()
+        .map(|kind| {
+            let weight = hypotheses.iter().zip(&found.weights).filter(|(h, _)| h.kind == *kind).map(|(_, w)| w).sum();
+            (kind.name(), weight)
+        })
+        .collect()
 }

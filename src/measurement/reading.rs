@@ -1,5 +1,6 @@
 //! The one result that is stored, drawn and exported.
 
+use super::quality::Quality;
 use super::regions::{CardRegion, CupRegion};
 use super::request::Limits;
 use super::warning::Notice;
@@ -58,6 +59,10 @@ pub struct CupReading {
     pub base_fraction: Option<f64>,
     /// Optical dose: decadic absorbance of the wholly acid dye at its peak, along the light's path.
     pub dose: Option<f64>,
+    /// Density of brown stain at 420 nm.
+    pub stain: Option<f64>,
+    /// Residuals of the fit in multiples of what is expected, root mean square.
+    pub misfit: Option<f64>,
     /// Most probable pH, when both sides are bounded.
     pub ph: Option<f64>,
     /// Lower end of the 95 % interval.
@@ -90,6 +95,8 @@ impl CupReading {
             density: None,
             base_fraction: None,
             dose: None,
+            stain: None,
+            misfit: None,
             ph: None,
             ph_low: None,
             ph_high: None,
@@ -113,6 +120,8 @@ pub struct Reading {
     pub card: Option<CardRegion>,
     /// The light.
     pub light: LightReport,
+    /// Figures about light, card and sharpness.
+    pub quality: Quality,
     /// About the photo as a whole.
     pub warnings: Vec<Notice>,
     /// One per cup, in their numbering.

@@ -1,5 +1,6 @@
 //! What the caller asks of one photo.
 
+use crate::colour::generic::LightKind;
 use super::regions::{Circle, Rectangle};
 use crate::indicator::Indicator;
 use crate::quantity::{Celsius, IonicStrength, Ph, Reflectance};
@@ -18,6 +19,20 @@ pub enum LightChoice {
     Led,
     /// Fluorescent tube or compact lamp.
     Fluorescent,
+}
+
+impl LightChoice {
+    /// The kind that was told, if any.
+    #[must_use]
+    pub fn kind(self) -> Option<LightKind> {
+        match self {
+            LightChoice::Auto => None,
+            LightChoice::Daylight => Some(LightKind::Daylight),
+            LightChoice::Tungsten => Some(LightKind::Tungsten),
+            LightChoice::Led => Some(LightKind::Led),
+            LightChoice::Fluorescent => Some(LightKind::Fluorescent),
+        }
+    }
 }
 
 /// pH limits of the states.

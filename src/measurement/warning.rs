@@ -45,6 +45,22 @@ pub enum Notice {
 }
 
 impl Notice {
+    /// True when no cup of the photo may be judged.
+    #[must_use]
+    pub fn refuses(&self) -> bool {
+        matches!(
+            self,
+            Notice::Safelight
+                | Notice::CardMissing
+                | Notice::CardClipped { .. }
+                | Notice::CardShaded { .. }
+                | Notice::MixedLight { .. }
+                | Notice::TooDark { .. }
+                | Notice::Blurred { .. }
+                | Notice::CupMissing
+        )
+    }
+
     /// The stable code of the report.
     #[must_use]
     pub fn code(&self) -> &'static str {

@@ -26,6 +26,7 @@ pub(crate) fn empty() -> Reading {
         width: 1000,
         height: 750,
         card: Some(CardRegion { area, corners: [(690.0, 70.0), (860.0, 75.0), (862.0, 242.0), (688.0, 240.0)], confidence: 0.9 }),
+        quality: crate::measurement::quality::Quality::default(),
         light: LightReport { told: None, weights: vec![("daylight", 0.1), ("tungsten", 0.9)] },
         warnings: Vec::new(),
         cups: Vec::new(),

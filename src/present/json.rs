@@ -3,6 +3,7 @@
 use super::number::rounded;
 use super::{Entry, Failure, words};
 use crate::colour::lab::hue_chroma;
+use crate::measurement::quality::Quality;
 use crate::measurement::reading::{Chance, CupReading, LightReport, Reading};
 use crate::measurement::regions::CardRegion;
 use crate::measurement::warning::Notice;
@@ -23,6 +24,7 @@ struct PhotoLine<'a> {
     card: Option<CardField>,
     light: LightField<'a>,
     limits: LimitsField,
+    checks: ChecksField,
     warnings: Vec<NoticeField>,
     cups: Vec<CupField<'a>>,
 }
@@ -63,6 +65,17 @@ struct LimitsField {
     spent: Option<f64>,
 }
 
+/// Figures behind the warnings about the photo as a whole.
+#[derive(Serialize)]
+struct ChecksField {
+    white: Option<f64>,
+    balance: Option<f64>,
+    card_clipped: Option<f64>,
+    card_ratio: Option<f64>,
+    light_difference: Option<f64>,
+    edge: Option<f64>,
+}
+
 #[derive(Serialize)]
 struct NoticeField {
     code: &'static str,
@@ -86,6 +99,8 @@ struct CupField<'a> {
     density: Option<[Option<f64>; 3]>,
     base_fraction: Option<f64>,
     dose: Option<f64>,
+    stain: Option<f64>,
+    misfit: Option<f64>,
     ph: Option<f64>,
     ph_low: Option<f64>,
     ph_high: Option<f64>,
@@ -128,6 +143,7 @@ fn photo<'a>(entry: &'a Entry, reading: &'a Reading) -> PhotoLine<'a> {
         card: reading.card.as_ref().map(card),
         light: light(&reading.light),
         limits: LimitsField { nearing: rounded(reading.limits.nearing.value(), 4), spent: rounded(reading.limits.spent.value(), 4) },
+        checks: checks(&reading.quality),
         warnings: reading.warnings.iter().map(notice).collect(),
         cups: reading.cups.iter().map(cup).collect(),
     }
@@ -146,6 +162,13 @@ fn light(light: &LightReport) -> LightField<'_> {
         likely: light.told.or(heaviest),
         weights: light.weights.iter().map(|&(name, weight)| (name, rounded(weight, 4))).collect(),
     }
+}
+
+fn checks(quality: &Quality) -> ChecksField {
+    let [white, balance, card_clipped, card_ratio, light_difference, edge] =
+        [quality.white, quality.balance, quality.card_clipped, quality.card_ratio, quality.light_difference, quality.edge]
+            .map(|figure| figure.and_then(|v| rounded(v, 4)));
+    ChecksField { white, balance, card_clipped, card_ratio, light_difference, edge }
 }
 
 fn notice(notice: &Notice) -> NoticeField {
@@ -171,6 +194,8 @@ fn cup(cup: &CupReading) -> CupField<'_> {
         density: cup.density.map(|density| density.map(|v| rounded(v, 4))),
         base_fraction: figure(cup.base_fraction),
         dose: figure(cup.dose),
+        stain: figure(cup.stain),
+        misfit: figure(cup.misfit),
         ph: figure(cup.ph),
         ph_low: figure(cup.ph_low),
         ph_high: figure(cup.ph_high),

@@ -24,16 +24,19 @@ pub struct Hypothesis {
     pub log_prior: f64,
 }
 
+/// Log odds that a worker who names the light is right and that the generic lights of that kind stand for it.
+const TOLD: f64 = 2.3;
+
 /// IEC 61966-2-1, four decimals.
 const XYZ_TO_SRGB: Matrix = [[3.2406, -1.5372, -0.4986], [-0.9689, 1.8758, 0.0415], [0.0557, -0.2040, 1.0570]];
 
-/// All pairs for a photo in `space`; kinds are equally probable, as are the lights of a kind.
+/// All pairs for a photo in `space`; kinds are equally probable (but for the one that was told), as are the lights of a kind.
 #[must_use]
-pub fn all(space: &PhotoSpace, only: Option<LightKind>) -> Vec<Hypothesis> {
+pub fn all(space: &PhotoSpace, told: Option<LightKind>) -> Vec<Hypothesis> {
     let patches = chart::patches();
     let d65 = light::daylight(6504.0);
     let targets: Vec<[f64; 3]> = patches.iter().map(linear_srgb).collect();
-    let lights: Vec<_> = generic::lights().into_iter().filter(|(kind, _)| only.is_none_or(|told| told == *kind)).collect();
+    let lights = generic::lights();
     let to_photo = matrix3(&space.to_srgb).try_inverse().unwrap_or_else(Matrix3::identity);
     let mut out = Vec::new();
     for (kind, light) in &lights {
@@ -49,7 +52,7 @@ pub fn all(space: &PhotoSpace, only: Option<LightKind>) -> Vec<Hypothesis> {
                 weights: [0, 1, 2].map(|c| binned(&seen[c])),
                 matrix: std::array::from_fn(|i| std::array::from_fn(|j| matrix[(i, j)])),
                 towards_daylight: std::array::from_fn(|i| std::array::from_fn(|j| daylight[(i, j)] - matrix[(i, j)])),
-                log_prior: -of_kind.ln(),
+                log_prior: if told == Some(*kind) { TOLD } else { 0.0 } - of_kind.ln(),
             });
         }
     }

@@ -1,0 +1,184 @@
+//! Is the photo fit to be read? Figures about light, card and sharpness, and the refusals that follow from them.
+
+use super::frame::Reduced;
+use super::samples::{CardSamples, CupSamples, Sample};
+use super::warning::Notice;
+use crate::colour::tone::srgb_decode;
+
+/// Figures behind the refusals; `None` where there was nothing to measure.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Quality {
+    /// Brightest white, linear, share of full scale; of the whole picture where no white was found.
+    pub white: Option<f64>,
+    /// Share of the picture that is clipped in all channels.
+    pub burnt: f64,
+    /// Weakest over strongest channel of white or card, linear.
+    pub balance: Option<f64>,
+    /// Share of clipped pixels in the worst channel of the card.
+    pub card_clipped: Option<f64>,
+    /// Brightest over darkest ninth of the card, linear.
+    pub card_ratio: Option<f64>,
+    /// Largest difference of colour between neutral surfaces, log10 of a channel ratio.
+    pub light_difference: Option<f64>,
+    /// Width of the sharpest edge, share of the picture's longer side.
+    pub edge: Option<f64>,
+}
+
+/// White below this share of full scale leaves too few levels for its liquids: a density of 1 is then below 8 of 255.
+const DARKEST_WHITE: f64 = 0.08;
+/// Share of a burnt-out picture in which a missing card counts as clipped.
+const MOST_BURNT: f64 = 0.3;
+/// A channel below this share of the strongest carries no signal. Filament light on a daylight balance keeps about 0.14.
+const WEAKEST_CHANNEL: f64 = 0.06;
+/// Share of clipped card pixels that spoils it as a reference.
+const MOST_CLIPPED: f64 = 0.05;
+/// Light across a card at arm's length falls off by a tenth; a shadow makes this ratio at least.
+const MOST_UNEVEN: f64 = 1.35;
+/// Neutral surfaces under one light agree within the tolerance of card, paper and tone curve.
+const MOST_DIFFERENT: f64 = 0.14;
+/// Sharpest edge as a share of the longer side: beyond, a ring of liquid is no longer free of its surroundings.
+const WIDEST_EDGE: f64 = 0.018;
+
+fn linear(sample: &Sample) -> [f64; 3] {
+    sample.value.map(|v| srgb_decode(v.clamp(0.0, 1.0)))
+}
+
+/// log10 of R/G and B/G, levels floored where noise rules.
+fn chroma(rgb: [f64; 3]) -> [f64; 2] {
+    let [r, g, b] = rgb.map(|v| v.max(0.003));
+    [(r / g).log10(), (b / g).log10()]
+}
+
+fn largest_difference(all: &[[f64; 2]]) -> f64 {
+    let mut most: f64 = 0.0;
+    for (i, a) in all.iter().enumerate() {
+        for b in &all[..i] {
+            most = most.max((a[0] - b[0]).abs()).max((a[1] - b[1]).abs()).max((a[0] - b[0] - a[1] + b[1]).abs());
+        }
+    }
+    most
+}
+
+/// Measures what can be measured.
+#[must_use]
+pub fn assess(card: Option<&CardSamples>, card_reflectance: f64, cups: &[&CupSamples], picture: &Reduced) -> Quality {
+    let (burnt, brightest) = brightness(picture);
+    let mut quality = Quality { edge: sharpest_edge(picture), burnt, ..Quality::default() };
+    let mut neutral: Vec<[f64; 3]> = Vec::new();
+    let level = |rgb: &[f64; 3]| rgb.iter().copied().fold(0.0, f64::max);
+    let mut whites: Vec<f64> = Vec::new();
+    let card_linear = card.map(|card| linear(&card.whole));
+    for cup in cups {
+        for sample in cup.white.iter().chain(cup.white_halves.iter().flatten()) {
+            let rgb = linear(sample);
+            // White must be clearly brighter than the card, else it is table.
+            if card_linear.is_none_or(|card| level(&rgb) > 1.8 * level(&card)) {
+                neutral.push(rgb);
+                whites.push(level(&rgb));
+            }
+        }
+    }
+    if let (Some(card), Some(rgb)) = (card, card_linear) {
+        whites.push(level(&rgb) / card_reflectance * 0.85);
+        quality.card_clipped = Some(card.whole.clipped.iter().copied().fold(0.0, f64::max));
+        let levels: Vec<f64> = card.parts.iter().map(|part| level(&linear(part)).max(1e-4)).collect();
+        let (low, high) = levels.iter().fold((f64::INFINITY, 0.0f64), |(l, h), &v| (l.min(v), h.max(v)));
+        quality.card_ratio = Some(high / low);
+        neutral.push(rgb);
+        neutral.extend(card.parts.iter().map(linear));
+    }
+    // The brightest hundredth of the picture is no darker than white, if there is any.
+    quality.white = Some(whites.iter().copied().fold(level(&brightest), f64::max).min(level(&brightest) * 1.5));
+    if neutral.is_empty() {
+        neutral.push(brightest);
+    }
+    quality.balance = neutral
+        .iter()
+        .map(|rgb| rgb.iter().copied().fold(f64::INFINITY, f64::min) / level(rgb).max(1e-6))
+        .reduce(f64::min);
+    if neutral.len() > 1 {
+        let chromas: Vec<[f64; 2]> = neutral.iter().map(|rgb| chroma(*rgb)).collect();
+        quality.light_difference = Some(largest_difference(&chromas));
+    }
+    quality
+}
+
+/// Share of pixels clipped in all channels, and the linear level that only one pixel in a hundred exceeds, per channel.
+fn brightness(picture: &Reduced) -> (f64, [f64; 3]) {
+    let count = (picture.rgb.len() / 3).max(1);
+    let clipped = picture.rgb.chunks_exact(3).filter(|p| p.iter().all(|&v| v >= 251)).count();
+    let mut histograms = [[0usize; 256]; 3];
+    for pixel in picture.rgb.chunks_exact(3) {
+        for c in 0..3 {
+            histograms[c][usize::from(pixel[c])] += 1;
+        }
+    }
+    let brightest = histograms.map(|histogram| {
+        let mut above = 0;
+        let level = histogram.iter().enumerate().rev().find(|(_, n)| {
+            above += **n;
+            above * 100 > count
+        });
+        srgb_decode(level.map_or(0.0, |(level, _)| level as f64 / 255.0))
+    });
+    (clipped as f64 / count as f64, brightest)
+}
+
+/// Contrast of the picture over its steepest gradient, share of the longer side.
+fn sharpest_edge(picture: &Reduced) -> Option<f64> {
+    let (w, h) = (picture.width, picture.height);
+    if w < 32 || h < 32 {
+        return None;
+    }
+    let luminance: Vec<i32> = picture.rgb.chunks_exact(3).map(|p| i32::from(p[0]) + 2 * i32::from(p[1]) + i32::from(p[2])).collect();
+    let mut histogram = vec![0usize; 1024];
+    for &l in &luminance {
+        histogram[l as usize] += 1;
+    }
+    let at = |share: f64| {
+        let mut below = 0;
+        histogram.iter().position(|&n| { below += n; below as f64 >= share * luminance.len() as f64 }).unwrap_or(0) as f64
+    };
+    let contrast = at(0.98) - at(0.02);
+    // Differences over two pixels, the steepest 0.1 % of places left out against single hot pixels.
+    let mut slopes = vec![0usize; 1025];
+    for y in 0..h {
+        for x in 2..w {
+            slopes[(luminance[y * w + x] - luminance[y * w + x - 2]).unsigned_abs() as usize] += 1;
+        }
+    }
+    let total: usize = slopes.iter().sum();
+    let mut above = 0;
+    let steepest = slopes.iter().enumerate().rev().find(|(_, n)| { above += **n; above as f64 > 0.001 * total as f64 })?.0 as f64 / 2.0;
+    (steepest > 0.0).then(|| contrast / steepest / w.max(h) as f64)
+}
+
+/// What speaks against reading the photo at all.
+#[must_use]
+pub fn refusals(quality: &Quality, card: Option<&CardSamples>) -> Vec<Notice> {
+    let mut notices = Vec::new();
+    let dark = quality.white.is_some_and(|white| white < DARKEST_WHITE);
+    if let (true, Some(white)) = (dark, quality.white) {
+        notices.push(Notice::TooDark { white });
+    }
+    if quality.balance.is_some_and(|balance| balance < WEAKEST_CHANNEL) {
+        notices.push(Notice::Safelight);
+    }
+    if let (Some(share), Some(card)) = (quality.card_clipped.filter(|share| *share > MOST_CLIPPED), card) {
+        let worst = (0..3).max_by(|&a, &b| card.whole.clipped[a].total_cmp(&card.whole.clipped[b])).unwrap_or(0);
+        notices.push(Notice::CardClipped { channel: ["red", "green", "blue"][worst], share });
+    }
+    if card.is_none() && quality.burnt > MOST_BURNT {
+        notices.push(Notice::CardClipped { channel: "all channels", share: quality.burnt });
+    }
+    if let Some(ratio) = quality.card_ratio.filter(|ratio| !dark && *ratio > MOST_UNEVEN) {
+        notices.push(Notice::CardShaded { ratio });
+    }
+    if let Some(difference) = quality.light_difference.filter(|d| !dark && notices.is_empty() && *d > MOST_DIFFERENT) {
+        notices.push(Notice::MixedLight { difference });
+    }
+    if let Some(edge) = quality.edge.filter(|edge| *edge > WIDEST_EDGE) {
+        notices.push(Notice::Blurred { pixels: edge });
+    }
+    notices
+}

@@ -1,0 +1,66 @@
+//! From the estimate of one cup to what is said about it.
+
+use super::estimate::CupEstimate;
+use super::posterior::Posterior;
+use super::reading::{CupReading, State};
+use super::request::Request;
+use super::state;
+use super::warning::Notice;
+use crate::indicator::equilibrium::pka_at;
+
+/// Below this optical dose there is no dye to speak of.
+const PALEST: f64 = 0.12;
+/// Above this optical dose the liquid is too deep to see through.
+const DEEPEST: f64 = 5.0;
+/// Stain of this density at 420 nm hides the acid form.
+const MOST_STAIN: f64 = 0.35;
+/// Misfit beyond this many expected standard deviations: the colour is not one of this dye.
+const MOST_MISFIT: f64 = 3.0;
+/// Multiplies the standard deviation of the base fraction: what other makes of cameras and lights add to the model's own spread.
+const WIDEN: f64 = 1.0;
+
+/// Judges one cup.
+pub fn judge(request: &Request, cup: &CupEstimate, reading: &mut CupReading) {
+    reading.dose = Some(cup.dose);
+    reading.stain = Some(cup.stain);
+    reading.misfit = Some(cup.misfit);
+    if let Some(notice) = refusal(cup) {
+        reading.reasons.push(notice);
+        return;
+    }
+    let pka = pka_at(request.indicator, request.ionic_strength, request.temperature);
+    let posterior = Posterior::new(&cup.components, pka, request.indicator.pka_sd, WIDEN);
+    let statement = posterior.statement();
+    let chance = posterior.chance(&request.limits);
+    reading.ph = statement.ph;
+    reading.ph_low = statement.interval.low;
+    reading.ph_high = statement.interval.high;
+    reading.base_fraction = Some(statement.base_fraction);
+    reading.state = state::judge(&chance);
+    reading.chance = Some(chance);
+    reading.posterior = posterior.points();
+    if statement.ph.is_none() {
+        reading.reasons.push(Notice::BoundOnly);
+    }
+    if reading.state == State::Unclear {
+        reading.reasons.push(Notice::Undecided { fresh: chance.fresh, spent: chance.spent });
+    }
+    if reading.state == State::Fresh && statement.base_fraction < 0.1 {
+        reading.reasons.push(Notice::ReserveUnseen);
+    }
+}
+
+/// Why a cup that could be fitted must not be judged.
+fn refusal(cup: &CupEstimate) -> Option<Notice> {
+    if cup.dose < PALEST {
+        Some(Notice::TooPale { dose: cup.dose })
+    } else if cup.stain > MOST_STAIN {
+        Some(Notice::Stained { density: cup.stain })
+    } else if cup.misfit > MOST_MISFIT {
+        Some(Notice::OtherDye { misfit: cup.misfit })
+    } else if cup.dose > DEEPEST {
+        Some(Notice::TooDeep { dose: cup.dose })
+    } else {
+        None
+    }
+}

@@ -1,6 +1,9 @@
 //! Files that are not what they should be: each gives an error with a name, or the right picture; never a panic, and
 //! never half a picture.
 
+// Helpers unwrap like tests do; and stored values must come through unchanged to the last bit.
+#![allow(clippy::unwrap_used, clippy::float_cmp)]
+
 mod pictures;
 
 use image::{ExtendedColorType, ImageEncoder};

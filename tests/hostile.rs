@@ -87,6 +87,15 @@ fn what_follows_the_end_of_a_jpeg_does_no_harm() {
 }
 
 #[test]
+fn padding_between_the_headers_of_a_jpeg_does_no_harm() {
+    let whole = pictures::file("baseline-420.jpg");
+    // Behind the start marker and the first segment, whose length lies at byte 4.
+    let second = 4 + usize::from(u16::from_be_bytes([whole[4], whole[5]]));
+    let padded = [&whole[..second], &[0; 10], &whole[second..]].concat();
+    assert_eq!(decode(&padded).unwrap().frame.pixel(20, 20), decode(&whole).unwrap().frame.pixel(20, 20));
+}
+
+#[test]
 fn other_truncated_pictures_are_never_read() {
     for (name, whole) in others() {
         assert_eq!(refusal(&whole), "read", "{name}");

@@ -1,6 +1,9 @@
 //! Files that are not what they should be: each gives an error with a name, or the right picture; never a panic, and
 //! never half a picture.
 
+// Helpers unwrap like tests do; and stored values must come through unchanged to the last bit.
+#![allow(clippy::unwrap_used, clippy::float_cmp)]
+
 mod pictures;
 
 use image::{ExtendedColorType, ImageEncoder};
@@ -81,6 +84,15 @@ fn what_follows_the_end_of_a_jpeg_does_no_harm() {
     let mut bytes = pictures::file("baseline-420.jpg");
     bytes.extend(pictures::file("progressive-444.jpg"));
     assert_eq!(decode(&bytes).unwrap().frame.upright_width(), 45);
+}
+
+#[test]
+fn padding_between_the_headers_of_a_jpeg_does_no_harm() {
+    let whole = pictures::file("baseline-420.jpg");
+    // Behind the start marker and the first segment, whose length lies at byte 4.
+    let second = 4 + usize::from(u16::from_be_bytes([whole[4], whole[5]]));
+    let padded = [&whole[..second], &[0; 10], &whole[second..]].concat();
+    assert_eq!(decode(&padded).unwrap().frame.pixel(20, 20), decode(&whole).unwrap().frame.pixel(20, 20));
 }
 
 #[test]

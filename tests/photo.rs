@@ -2,6 +2,9 @@
 //!
 //! The pictures are built here and checked against the pixels they were built from.
 
+// Helpers unwrap like tests do; and stored values must come through unchanged to the last bit.
+#![allow(clippy::unwrap_used, clippy::float_cmp)]
+
 mod pictures;
 
 use image::ExtendedColorType;

@@ -63,6 +63,7 @@ impl Run<'_> {
         match crate::photo::load(path) {
             Ok(photo) => {
                 entry.taken.clone_from(&photo.taken);
+                entry.camera.clone_from(&photo.camera);
                 self.read(path, &photo, &mut entry);
             }
             Err(error) => {
@@ -80,7 +81,8 @@ impl Run<'_> {
             entry.outcome = Err(error.failure());
             return;
         }
-        let reading = crate::measurement::read(&photo.frame, &self.request);
+        let mut reading = crate::measurement::read(&photo.frame, &self.request);
+        reading.warnings.extend(photo.notices.iter().cloned());
         if let Some(target) = self.options.picture.clone() {
             let name = path.file_name().map_or_else(|| entry.photo.clone(), |name| name.to_string_lossy().into_owned());
             let drawing = sheet::draw(&name, &photo.frame, &reading, &self.request);
@@ -142,5 +144,5 @@ fn photo_failure(error: &PhotoError) -> Failure {
         message.push_str(&format!(": {inner}"));
         cause = inner.source();
     }
-    Failure { code: error.code().to_owned(), message, hint: None }
+    Failure { code: error.code().to_owned(), message, hint: Some(error.hint().to_owned()) }
 }

@@ -2,82 +2,13 @@
 
 use crate::colour::space::PhotoSpace;
 use crate::colour::tone::{ToneCurve, srgb_encode};
-use std::ops::{AddAssign, Range};
+use std::ops::Range;
 
-/// Exif orientation, 1 to 8: how stored pixels turn into the upright picture.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum Orientation {
-    /// 1: as stored.
-    #[default]
-    Upright,
-    /// 2: mirrored left to right.
-    MirroredHorizontally,
-    /// 3: turned by 180 degrees.
-    Turned180,
-    /// 4: mirrored top to bottom.
-    MirroredVertically,
-    /// 5: mirrored along the main diagonal.
-    Transposed,
-    /// 6: to be turned clockwise by 90 degrees.
-    TurnClockwise,
-    /// 7: mirrored along the other diagonal.
-    Transversed,
-    /// 8: to be turned anticlockwise by 90 degrees.
-    TurnAnticlockwise,
-}
+mod orientation;
+mod reduced;
 
-impl Orientation {
-    /// From the Exif number; anything but 2 to 8 is upright.
-    #[must_use]
-    pub fn from_exif(number: u32) -> Self {
-        match number {
-            2 => Self::MirroredHorizontally,
-            3 => Self::Turned180,
-            4 => Self::MirroredVertically,
-            5 => Self::Transposed,
-            6 => Self::TurnClockwise,
-            7 => Self::Transversed,
-            8 => Self::TurnAnticlockwise,
-            _ => Self::Upright,
-        }
-    }
-
-    /// True when width and height change places.
-    #[must_use]
-    pub fn swaps_sides(self) -> bool {
-        matches!(self, Self::Transposed | Self::TurnClockwise | Self::Transversed | Self::TurnAnticlockwise)
-    }
-
-    /// The number Exif writes for it, 1 to 8.
-    #[must_use]
-    pub fn exif(self) -> u32 {
-        match self {
-            Self::Upright => 1,
-            Self::MirroredHorizontally => 2,
-            Self::Turned180 => 3,
-            Self::MirroredVertically => 4,
-            Self::Transposed => 5,
-            Self::TurnClockwise => 6,
-            Self::Transversed => 7,
-            Self::TurnAnticlockwise => 8,
-        }
-    }
-
-    /// Stored pixel of the upright pixel (`x`, `y`); `width` and `height` are those of the stored picture.
-    #[must_use]
-    pub fn stored(self, x: usize, y: usize, width: usize, height: usize) -> (usize, usize) {
-        match self {
-            Self::Upright => (x, y),
-            Self::MirroredHorizontally => (width - 1 - x, y),
-            Self::Turned180 => (width - 1 - x, height - 1 - y),
-            Self::MirroredVertically => (x, height - 1 - y),
-            Self::Transposed => (y, x),
-            Self::TurnClockwise => (y, height - 1 - x),
-            Self::Transversed => (width - 1 - y, height - 1 - x),
-            Self::TurnAnticlockwise => (width - 1 - y, x),
-        }
-    }
-}
+pub use orientation::Orientation;
+pub use reduced::Reduced;
 
 /// Interleaved RGB samples, row by row as stored.
 #[derive(Debug, Clone, PartialEq)]
@@ -222,30 +153,6 @@ impl Frame {
             Samples::Sixteen(s) => [0, 1, 2].map(|c| self.tables[c][usize::from(s[at + c])]),
         }
     }
-
-    /// The upright picture shrunk by a whole factor so that its longer side is at most `longest` pixels (at least
-    /// one). Averages encoded values, which is good enough to find things by and not for measuring. What the factor
-    /// does not divide is left out at the right and bottom edge, at most `factor - 1` pixels.
-    #[must_use]
-    pub fn reduced(&self, longest: usize) -> Reduced {
-        let (w, h) = (self.upright_width(), self.upright_height());
-        let factor = w.max(h).div_ceil(longest.max(1)).max(1);
-        let grid = Grid::new(self, factor);
-        let means = match &self.samples {
-            Samples::Eight(s) => grid.means::<u8, u16>(s),
-            Samples::Sixteen(s) => grid.means::<u16, u32>(s),
-        };
-        let (width, height) = ((w / factor).max(1), (h / factor).max(1));
-        let mut rgb = Vec::with_capacity(3 * width * height);
-        for y in 0..height {
-            for x in 0..width {
-                let (sx, sy) = self.orientation.stored(x, y, grid.columns, grid.rows);
-                let at = 3 * (sy * grid.columns + sx);
-                rgb.extend([0, 1, 2].map(|c| (interpolate(&self.tables[c], means[at + c]) * 255.0 + 0.5) as u8));
-            }
-        }
-        Reduced { width, height, factor: factor as f64, rgb }
-    }
 }
 
 /// Level 0 to `last` -> the same light in sRGB encoding, 0 to 1.
@@ -257,113 +164,10 @@ fn table(curve: &ToneCurve, last: u32) -> Vec<f32> {
     }
 }
 
-/// Value of a table at a level between its entries.
-fn interpolate(table: &[f32], level: f64) -> f64 {
-    let left = (level as usize).min(table.len() - 1);
-    let right = (left + 1).min(table.len() - 1);
-    let (left_value, right_value) = (f64::from(table[left]), f64::from(table[right]));
-    left_value + (right_value - left_value) * (level - left as f64)
-}
-
 /// Whole numbers within `radius` of `centre`, of 0 to `count` - 1.
 fn within(centre: f64, radius: f64, count: usize) -> Range<usize> {
     // Casting saturates, so that places left of the picture become 0.
     let first = (centre - radius).ceil().max(0.0) as usize;
     let end = ((centre + radius).floor() + 1.0).max(0.0) as usize;
     first..end.min(count)
-}
-
-/// Cells of `factor` by `factor` pixels laid over the stored picture so that the upright picture's top left corner
-/// is the corner of a cell.
-struct Grid {
-    /// Pixels in a stored row.
-    stride: usize,
-    /// Left and top of the first cell.
-    left: usize,
-    top: usize,
-    /// Cells in a row and rows of cells.
-    columns: usize,
-    rows: usize,
-    /// Width and height of a cell: the factor, or the whole side when that is shorter.
-    cell: (usize, usize),
-}
-
-impl Grid {
-    fn new(frame: &Frame, factor: usize) -> Self {
-        let (w, h) = (frame.width, frame.height);
-        let cell = (factor.min(w), factor.min(h));
-        let (columns, rows) = (w / cell.0, h / cell.1);
-        // The upright corner is the stored corner, or its opposite: then what is left out lies on the other side.
-        let (corner_x, corner_y) = frame.orientation.stored(0, 0, w, h);
-        let left = if corner_x == 0 { 0 } else { w - columns * cell.0 };
-        let top = if corner_y == 0 { 0 } else { h - rows * cell.1 };
-        Grid { stride: w, left, top, columns, rows, cell }
-    }
-
-    /// Mean level of each cell and channel, in stored order. Sums are whole numbers, so the order of summing, and
-    /// with it the orientation, cannot show. `Sum` holds [`LINES`] samples.
-    fn means<Sample, Sum>(&self, samples: &[Sample]) -> Vec<f64>
-    where
-        Sample: Copy,
-        Sum: Copy + Default + AddAssign + From<Sample> + Into<u64>,
-    {
-        let row = 3 * self.columns * self.cell.0;
-        let count = (self.cell.0 * self.cell.1) as f64;
-        let mut means = Vec::with_capacity(3 * self.columns * self.rows);
-        let mut lines: Vec<Sum> = vec![Sum::default(); row];
-        let mut sums: Vec<u64> = vec![0; 3 * self.columns];
-        for cell_row in 0..self.rows {
-            sums.fill(0);
-            let mut y = self.top + cell_row * self.cell.1;
-            let end = y + self.cell.1;
-            while y < end {
-                let stop = end.min(y + LINES);
-                lines.fill(Sum::default());
-                for line in y..stop {
-                    let from = 3 * (line * self.stride + self.left);
-                    for (sum, &sample) in lines.iter_mut().zip(&samples[from..from + row]) {
-                        *sum += Sum::from(sample);
-                    }
-                }
-                for (sum, cell) in sums.chunks_exact_mut(3).zip(lines.chunks_exact(3 * self.cell.0)) {
-                    for pixel in cell.chunks_exact(3) {
-                        for c in 0..3 {
-                            sum[c] += pixel[c].into();
-                        }
-                    }
-                }
-                y = stop;
-            }
-            means.extend(sums.iter().map(|&sum| sum as f64 / count));
-        }
-        means
-    }
-}
-
-/// Lines summed before the sums are emptied: 257 times 255 is the largest that fits 16 bits.
-const LINES: usize = 257;
-
-/// A small upright 8-bit picture for finding things.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Reduced {
-    /// Width in reduced pixels.
-    pub width: usize,
-    /// Height in reduced pixels.
-    pub height: usize,
-    /// Upright pixels of the photo per reduced pixel. Reduced coordinate u is photo coordinate (u + 0.5) * factor - 0.5.
-    pub factor: f64,
-    /// Interleaved RGB, sRGB-encoded in the photo's primaries.
-    pub rgb: Vec<u8>,
-}
-
-impl Reduced {
-    /// RGB of one reduced pixel.
-    ///
-    /// # Panics
-    /// When it lies outside.
-    #[must_use]
-    pub fn pixel(&self, x: usize, y: usize) -> [u8; 3] {
-        let i = 3 * (y * self.width + x);
-        [self.rgb[i], self.rgb[i + 1], self.rgb[i + 2]]
-    }
 }

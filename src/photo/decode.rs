@@ -91,7 +91,7 @@ fn space(declared: Declared, exif: ExifColour) -> (PhotoSpace, Option<Notice>) {
     let ignored = |name: String| (PhotoSpace::srgb(), Some(Notice::ProfileIgnored { name }));
     match (declared, exif) {
         (Declared::Profile(bytes), _) => icc::space(&bytes).map_or_else(ignored, |space| (space, None)),
-        (Declared::Space(space), _) => (space, None),
+        (Declared::Space(space), _) => (*space, None),
         (Declared::Unusable(name), _) => ignored(name),
         (Declared::Nothing, ExifColour::AdobeRgb) => (PhotoSpace::adobe_rgb(), None),
         (Declared::Nothing, ExifColour::Uncalibrated) => (PhotoSpace::srgb(), Some(Notice::ColourSpaceAssumed)),

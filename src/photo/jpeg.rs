@@ -3,6 +3,10 @@
 //! The decoder is used directly and not through `image`, which runs it leniently: a photo that breaks off comes back
 //! with a grey lower half and no word about it. Here it is strict, and before it runs the walk has made sure that the
 //! picture reaches its end. The walk also finds size, Exif and profile, so that the headers are read only once.
+//!
+//! Known bias: where neighbouring chroma differs, the decoder rounds halves up when it spreads subsampled chroma. Against
+//! libjpeg-turbo, which alternates, a noisy 4:2:0 photo comes out 0.4 of 255 levels higher in red, 0.3 lower in green and
+//! 0.5 higher in blue; half of that for 4:2:2, nothing for 4:4:4 and on smooth areas. `tests/photo.rs` bounds it.
 
 use super::error::Cause;
 use super::format::Container;
@@ -58,10 +62,12 @@ pub(super) fn decode(bytes: &[u8]) -> Result<Unpacked, PhotoError> {
         return Err(PhotoError::Truncated { container: Container::Jpeg });
     }
     let side = limits::SIDE as usize;
-    let options =
-        DecoderOptions::default().set_strict_mode(true).set_max_width(side).set_max_height(side).jpeg_set_out_colorspace(ColorSpace::RGB);
-    let mut decoder = JpegDecoder::new_with_options(ZCursor::new(bytes), options);
+    let lenient =
+        DecoderOptions::default().set_strict_mode(false).set_max_width(side).set_max_height(side).jpeg_set_out_colorspace(ColorSpace::RGB);
+    let mut decoder = JpegDecoder::new_with_options(ZCursor::new(bytes), lenient);
+    // Some programs leave padding between headers, which harms nothing; with the pixels there is no leniency.
     decoder.decode_headers().map_err(fault)?;
+    decoder.set_options(lenient.set_strict_mode(true));
     let (width, height) = (usize::from(width), usize::from(height));
     if decoder.dimensions() != Some((width, height)) {
         return Err(damaged("two frame headers of different size"));

@@ -1,6 +1,6 @@
 //! Photo bytes to a frame: formats, limits, orientation, colour profile.
 //!
-//! A photo is taken in by [`load`]: [`format`] looks at the first bytes, one decoder unpacks the pixels as they are
+//! A photo is taken in by [`load`]: [`mod@format`] looks at the first bytes, one decoder unpacks the pixels as they are
 //! stored, [`metadata`] reads Exif and [`icc`] turns a colour profile into a [`crate::colour::space::PhotoSpace`].
 //! Nothing goes by the name of a file.
 

@@ -60,7 +60,7 @@ impl<'a> Chunks<'a> {
         match profile {
             Some(profile) => Declared::Profile(profile),
             None if self.has_profile => Declared::Unusable("damaged".to_owned()),
-            None if self.srgb => Declared::Space(PhotoSpace::srgb()),
+            None if self.srgb => Declared::Space(Box::new(PhotoSpace::srgb())),
             None => self.by_numbers(),
         }
     }
@@ -104,7 +104,7 @@ fn declared(name: &str, primaries: &Primaries, curve: ToneCurve) -> Declared {
     curve
         .recognised()
         .and_then(|curve| PhotoSpace::from_primaries(name, primaries, [curve.clone(), curve.clone(), curve]))
-        .map_or_else(|| Declared::Unusable(name.to_owned()), Declared::Space)
+        .map_or_else(|| Declared::Unusable(name.to_owned()), |space| Declared::Space(Box::new(space)))
 }
 
 /// Kind and content of the first chunk, and what follows it. The checksum is the decoder's business.

@@ -28,7 +28,7 @@ pub(super) enum Declared {
     /// The bytes of an ICC profile.
     Profile(Vec<u8>),
     /// Declared by numbers.
-    Space(PhotoSpace),
+    Space(Box<PhotoSpace>),
     /// Something that cannot be followed; its name.
     Unusable(String),
 }

@@ -1,0 +1,194 @@
+//! The small picture by which things are found.
+
+use super::{Frame, Orientation, Samples};
+use crate::colour::tone::ToneCurve;
+use std::ops::AddAssign;
+
+/// A small upright 8-bit picture for finding things.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Reduced {
+    /// Width in reduced pixels.
+    pub width: usize,
+    /// Height in reduced pixels.
+    pub height: usize,
+    /// Upright pixels of the photo per reduced pixel. Reduced coordinate u is photo coordinate (u + 0.5) * factor - 0.5.
+    pub factor: f64,
+    /// Interleaved RGB, sRGB-encoded in the photo's primaries.
+    pub rgb: Vec<u8>,
+}
+
+impl Reduced {
+    /// RGB of one reduced pixel.
+    ///
+    /// # Panics
+    /// When it lies outside.
+    #[must_use]
+    pub fn pixel(&self, x: usize, y: usize) -> [u8; 3] {
+        let i = 3 * (y * self.width + x);
+        [self.rgb[i], self.rgb[i + 1], self.rgb[i + 2]]
+    }
+}
+
+impl Frame {
+    /// The upright picture shrunk by a whole factor so that its longer side is at most `longest` pixels (at least
+    /// one). Averages encoded values, which is good enough to find things by and not for measuring. What the factor
+    /// does not divide is left out at the right and bottom edge, at most `factor - 1` pixels.
+    #[must_use]
+    pub fn reduced(&self, longest: usize) -> Reduced {
+        let (w, h) = (self.upright_width(), self.upright_height());
+        let factor = w.max(h).div_ceil(longest.max(1)).max(1);
+        let grid = Grid::new(self, factor);
+        let cells = match &self.samples {
+            Samples::Eight(s) => grid.means::<u8, u16>(s, self),
+            Samples::Sixteen(s) => grid.means::<u16, u32>(s, self),
+        };
+        let (width, height) = ((w / factor).max(1), (h / factor).max(1));
+        let rgb = grid.upright(&cells, self.orientation, width, height);
+        Reduced { width, height, factor: factor as f64, rgb }
+    }
+}
+
+/// Mean stored level of one channel -> 8-bit sRGB level of the same light.
+enum ToByte {
+    /// The photo is in sRGB encoding: multiply and round.
+    Scale(f32),
+    /// Places of a table per level, and the table.
+    Table(f32, Vec<u8>),
+}
+
+/// Places in the table of a curve: sixteen for each 8-bit level, so that a mean is at most 1/32 level off.
+const PLACES: usize = 16 * 255;
+
+impl ToByte {
+    /// For sums of `count` samples of a channel.
+    fn new(frame: &Frame, channel: usize, count: usize) -> Self {
+        let table = &frame.tables[channel];
+        let full = (count * (table.len() - 1)) as f32;
+        if frame.space.curves[channel] == ToneCurve::Srgb {
+            return ToByte::Scale(255.0 / full);
+        }
+        let place = |i: usize| interpolate(table, (table.len() - 1) as f32 * i as f32 / PLACES as f32);
+        ToByte::Table(PLACES as f32 / full, (0..=PLACES).map(|i| (place(i) * 255.0 + 0.5) as u8).collect())
+    }
+
+    fn of(&self, sum: u64) -> u8 {
+        match self {
+            ToByte::Scale(scale) => (sum as f32 * scale + 0.5) as u8,
+            ToByte::Table(scale, table) => table[((sum as f32 * scale + 0.5) as usize).min(PLACES)],
+        }
+    }
+}
+
+/// Value of a table at a level between its entries.
+fn interpolate(table: &[f32], level: f32) -> f32 {
+    let left = (level as usize).min(table.len() - 1);
+    let right = (left + 1).min(table.len() - 1);
+    table[left] + (table[right] - table[left]) * (level - left as f32)
+}
+
+/// Cells of `factor` by `factor` pixels laid over the stored picture so that the upright picture's top left corner
+/// is the corner of a cell.
+struct Grid {
+    /// Pixels in a stored row.
+    stride: usize,
+    /// Left and top of the first cell.
+    left: usize,
+    top: usize,
+    /// Cells in a row and rows of cells.
+    columns: usize,
+    rows: usize,
+    /// Width and height of a cell: the factor, or the whole side when that is shorter.
+    cell: (usize, usize),
+}
+
+impl Grid {
+    fn new(frame: &Frame, factor: usize) -> Self {
+        let (w, h) = (frame.width, frame.height);
+        let cell = (factor.min(w), factor.min(h));
+        let (columns, rows) = (w / cell.0, h / cell.1);
+        // The upright corner is the stored corner, or its opposite: then what is left out lies on the other side.
+        let (corner_x, corner_y) = frame.orientation.stored(0, 0, w, h);
+        let left = if corner_x == 0 { 0 } else { w - columns * cell.0 };
+        let top = if corner_y == 0 { 0 } else { h - rows * cell.1 };
+        Grid { stride: w, left, top, columns, rows, cell }
+    }
+
+    /// Mean of each cell and channel as an sRGB level, in stored order. Sums are whole numbers, so the order of
+    /// summing, and with it the orientation, cannot show. `Sum` holds [`LINES`] samples.
+    fn means<Sample, Sum>(&self, samples: &[Sample], frame: &Frame) -> Vec<u8>
+    where
+        Sample: Copy,
+        Sum: Copy + Default + AddAssign + From<Sample> + Into<u64>,
+    {
+        let to_byte = [0, 1, 2].map(|c| ToByte::new(frame, c, self.cell.0 * self.cell.1));
+        let row = 3 * self.columns * self.cell.0;
+        let mut cells = Vec::with_capacity(3 * self.columns * self.rows);
+        let mut lines: Vec<Sum> = vec![Sum::default(); row];
+        let mut sums: Vec<u64> = vec![0; 3 * self.columns];
+        for cell_row in 0..self.rows {
+            sums.fill(0);
+            let mut y = self.top + cell_row * self.cell.1;
+            let end = y + self.cell.1;
+            while y < end {
+                let stop = end.min(y + LINES);
+                lines.fill(Sum::default());
+                for line in y..stop {
+                    let from = 3 * (line * self.stride + self.left);
+                    add_line(&mut lines, &samples[from..from + row]);
+                }
+                add_cells(&mut sums, &lines, self.cell.0);
+                y = stop;
+            }
+            for sum in sums.chunks_exact(3) {
+                cells.extend([0, 1, 2].map(|c| to_byte[c].of(sum[c])));
+            }
+        }
+        cells
+    }
+
+    /// The cells turned upright: in a row of the upright picture, stored places are equally far apart.
+    fn upright(&self, cells: &[u8], orientation: Orientation, width: usize, height: usize) -> Vec<u8> {
+        if orientation == Orientation::Upright {
+            return cells.to_vec();
+        }
+        let mut rgb = Vec::with_capacity(cells.len());
+        let place = |x: usize, y: usize| {
+            let (sx, sy) = orientation.stored(x, y, self.columns, self.rows);
+            3 * (sy * self.columns + sx)
+        };
+        for y in 0..height {
+            let (first, last) = (place(0, y), place(width - 1, y));
+            let apart = first.abs_diff(last) / (width - 1).max(1);
+            for x in 0..width {
+                let at = if last >= first { first + x * apart } else { first - x * apart };
+                rgb.extend_from_slice(&cells[at..at + 3]);
+            }
+        }
+        rgb
+    }
+}
+
+/// Adds a line of samples, column by column: a loop the compiler turns into vector instructions.
+fn add_line<Sample: Copy, Sum: AddAssign + From<Sample>>(lines: &mut [Sum], samples: &[Sample]) {
+    for (sum, &sample) in lines.iter_mut().zip(samples) {
+        *sum += Sum::from(sample);
+    }
+}
+
+/// Adds `across` neighbouring pixels of summed lines to the sum of their cell.
+fn add_cells<Sum: Copy + Into<u64>>(sums: &mut [u64], lines: &[Sum], across: usize) {
+    for (sum, cell) in sums.chunks_exact_mut(3).zip(lines.chunks_exact(3 * across)) {
+        let mut total = [0u64; 3];
+        for pixel in cell.chunks_exact(3) {
+            for c in 0..3 {
+                total[c] += pixel[c].into();
+            }
+        }
+        for c in 0..3 {
+            sum[c] += total[c];
+        }
+    }
+}
+
+/// Lines summed before the sums are emptied: 257 times 255 is the largest that fits 16 bits.
+const LINES: usize = 257;

@@ -5,6 +5,7 @@ use super::model::dye::DyeBasis;
 use super::model::fit::{Fit, Laplace, Measured, Patch, Problem, Unknowns};
 use super::model::forward::{Model, Surface, stain_shape};
 use super::model::hypothesis::Hypothesis;
+use super::rival;
 use super::model::parameters::{self as prior, LocalVector, SharedVector, local, shared};
 use super::samples::{CardSamples, CupSamples, Sample};
 use crate::colour::tone::srgb_decode;
@@ -33,6 +34,8 @@ pub struct CupEstimate {
     pub dose: f64,
     /// Mean density of stain at 420 nm.
     pub stain: f64,
+    /// How much worse bad stain explains the cup than the dye does, in cost; infinite where it was not tried.
+    pub stain_excess: f64,
     /// Residuals against their uncertainty under the best hypothesis, root mean square.
     pub misfit: f64,
 }
@@ -44,6 +47,8 @@ pub struct Estimate {
     pub weights: Vec<f64>,
     /// Each cup.
     pub cups: Vec<CupEstimate>,
+    /// Another built-in dye that explains the photo much better, and by how much in cost.
+    pub rival: Option<(&'static str, f64)>,
 }
 
 /// Turns samples into what the model predicts. Cups follow the order of `cups`.
@@ -85,7 +90,7 @@ fn start_level(measured: &Measured) -> f64 {
 }
 
 /// Coarse search of fraction and dose of each cup under one hypothesis.
-fn start(problem: &Problem<'_>) -> Unknowns {
+pub(super) fn start(problem: &Problem<'_>) -> Unknowns {
     let mut shared = SharedVector::zeros();
     shared[shared::LEVEL] = (start_level(problem.measured) - prior::LEVEL.mean) / prior::LEVEL.sd;
     let model = Model::new(problem.hypothesis, problem.basis, problem.stain, &shared);
@@ -174,17 +179,8 @@ pub fn estimate(hypotheses: &[Hypothesis], dye: &Indicator, measured: &Measured)
     candidates.sort_by(|a, b| b.3.total_cmp(&a.3));
     let (best, best_fit, ..) = candidates.first()?;
     let best = problem(*best);
-    if std::env::var("DBG").is_ok() {
-        eprintln!("COST {:.1} shared {:.1} cups {:?}", best_fit.cost, best_fit.unknowns.shared.norm_squared(), best_fit.unknowns.cups.iter().map(|c| (c.norm_squared() * 10.0).round() / 10.0).collect::<Vec<_>>());
-        for k in 0..measured.cups.len() {
-            let mut u = best_fit.unknowns.clone();
-            u.cups[k][local::STAIN] = (0.8f64.ln() - prior::STAIN.mean) / prior::STAIN.sd;
-            u.cups[k][local::DOSE] -= 1.2 / prior::DOSE.sd;
-            let mut f = best.start(u);
-            for _ in 0..30 { best.step(&mut f); }
-            eprintln!("STAIN {k} cost {:.1} stain {:.2} dose {:.2} priorcost {:.1}", f.cost - best_fit.cost, prior::STAIN.at(f.unknowns.cups[k][local::STAIN]).exp(), prior::DOSE.at(f.unknowns.cups[k][local::DOSE]).exp(), f.unknowns.cups[k][local::STAIN].powi(2));
-        }
-    }
+    let rival = rival::other_dye(&best, best_fit, dye);
+    if std::env::var("DBG").is_ok() { for k in 0..measured.cups.len() { let m = Model::new(best.hypothesis, best.basis, best.stain, &best_fit.unknowns.shared); for p in &measured.cups[k] { let o = m.predict(p.surface, &best_fit.unknowns.cups[k]); eprintln!("R {k} {:?} {:.3?} {:.4?} sd {:.4?}", p.surface, p.value, [0,1,2].map(|c| p.value[c]-o.value[c]), p.sd); } } let z = &best_fit.unknowns.shared; eprintln!("RIVAL cost {:.1} bent {:.1} {:?}", best_fit.cost, (10..25).map(|i| z[i]*z[i]).sum::<f64>(), rival); }
     let mut weights = vec![0.0; hypotheses.len()];
     for (h, _, _, weight) in &candidates {
         weights[*h] = *weight;
@@ -203,14 +199,15 @@ pub fn estimate(hypotheses: &[Hypothesis], dye: &Indicator, measured: &Measured)
                     .collect(),
                 dose: mean(&|fit| prior::DOSE.at(fit.unknowns.cups[k][local::DOSE]).exp()),
                 stain: mean(&|fit| prior::STAIN.at(fit.unknowns.cups[k][local::STAIN]).exp()),
+                stain_excess: rival::stain_excess(&best, best_fit, k),
                 misfit: best.cup_misfit(&best_fit.unknowns, k),
             }
         })
         .collect();
-    Some(Estimate { weights, cups })
+    Some(Estimate { weights, cups, rival })
 }
 
-fn finish(problem: &Problem<'_>, fit: &mut Fit) {
+pub(super) fn finish(problem: &Problem<'_>, fit: &mut Fit) {
     for _ in 0..MOST_STEPS {
         if fit.converged {
             break;

@@ -9,6 +9,7 @@ pub mod reading;
 pub mod regions;
 pub mod request;
 pub mod appearance;
+pub mod rival;
 pub mod samples;
 pub mod state;
 pub mod verdict;
@@ -99,7 +100,7 @@ fn judge(
     };
     let measurable = readings.iter_mut().zip(&taken.cups).filter(|(_, samples)| samples.is_some());
     for ((reading, _), cup) in measurable.zip(&found.cups) {
-        verdict::judge(request, cup, reading);
+        verdict::judge(request, cup, found.rival, reading);
     }
     crate::colour::generic::LightKind::ALL
         .iter()

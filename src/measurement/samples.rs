@@ -8,22 +8,20 @@ use super::regions::{CardRegion, Circle, CupRegion};
 pub struct Sample {
     /// R, G, B, 0 to 1, sRGB-encoded in the photo's primaries.
     pub value: [f64; 3],
-    /// Robust spread of single pixels.
+    /// Robust spread of what was averaged: pixels, or sectors of a ring.
     pub spread: [f64; 3],
     /// Share of pixels at the upper end of the scale.
     pub clipped: [f64; 3],
-    /// Number of pixels looked at.
-    pub count: usize,
+    /// Number of independent values that were averaged.
+    pub independent: f64,
 }
 
 impl Sample {
     /// Standard uncertainty of the value from pixel noise alone, floored by quantisation.
     #[must_use]
     pub fn noise(&self, channel: usize) -> f64 {
-        // Neighbouring pixels of a compressed photo are not independent: blocks of about 16 count as one.
-        let independent = (self.count as f64 / 16.0).max(1.0);
         let quantisation = 0.3 / 255.0;
-        (self.spread[channel].powi(2) / independent + quantisation * quantisation).sqrt()
+        (self.spread[channel].powi(2) / self.independent.max(1.0) + quantisation * quantisation).sqrt()
     }
 
     /// Mean of the three channels.
@@ -65,7 +63,8 @@ pub struct CardSamples {
 }
 
 /// Ring borders as shares of the liquid's radius. The outermost sixth is left out: meniscus, blur and a wrong radius live there.
-const RING_BORDERS: [f64; 5] = [0.0, 0.34, 0.54, 0.70, 0.83];
+/// The rings have about equal areas, so that a glare spot spoils no ring wholly.
+const RING_BORDERS: [f64; 5] = [0.0, 0.44, 0.60, 0.73, 0.84];
 /// Pixels looked at per area at most; more adds time and no information beyond the misfit of any model.
 const MOST_PIXELS: f64 = 9000.0;
 
@@ -97,7 +96,52 @@ impl Collector {
         let count = kept.len() as f64;
         let value = [0, 1, 2].map(|c| kept.iter().map(|p| f64::from(p[c])).sum::<f64>() / count);
         let spread = [0, 1, 2].map(|c| (kept.iter().map(|p| (f64::from(p[c]) - value[c]).powi(2)).sum::<f64>() / count).sqrt());
-        Some(Sample { value, spread, clipped, count: n })
+        // Neighbouring pixels of a compressed photo are not independent: blocks of about 16 count as one.
+        Some(Sample { value, spread, clipped, independent: n as f64 / 16.0 })
+    }
+}
+
+/// Sectors of a ring; glare spots and bubbles sit in a few of them.
+const SECTORS: usize = 24;
+/// Sectors that count, by rank from the darkest: glare brightens and never darkens, so they lie in the darker half; the very darkest
+/// may be dust or a shadow. Whole sectors are ranked, not pixels, for a choice among noisy pixels would bias their colour.
+const COUNTED: std::ops::Range<usize> = 3..12;
+
+/// Sums pixels by sector and yields a [`Sample`].
+#[derive(Default)]
+struct Sectors {
+    sums: [[f64; 3]; SECTORS],
+    counts: [f64; SECTORS],
+    clipped: [f64; 3],
+}
+
+impl Sectors {
+    fn add(&mut self, dx: f64, dy: f64, pixel: [f32; 3]) {
+        let turn = (dy.atan2(dx) / std::f64::consts::TAU + 0.5) * SECTORS as f64;
+        let sector = (turn as usize).min(SECTORS - 1);
+        self.counts[sector] += 1.0;
+        for c in 0..3 {
+            self.sums[sector][c] += f64::from(pixel[c]);
+            self.clipped[c] += f64::from(u8::from(pixel[c] > 0.985));
+        }
+    }
+
+    fn sample(&self) -> Option<Sample> {
+        let mut means: Vec<[f64; 3]> = (0..SECTORS)
+            .filter(|&i| self.counts[i] >= 1.0)
+            .map(|i| self.sums[i].map(|sum| sum / self.counts[i]))
+            .collect();
+        if means.len() < SECTORS / 2 {
+            return None;
+        }
+        means.sort_by(|a, b| (2.0 * a[0] + 4.0 * a[1] + a[2]).total_cmp(&(2.0 * b[0] + 4.0 * b[1] + b[2])));
+        let share = |rank: usize| rank * means.len() / SECTORS;
+        let kept = &means[share(COUNTED.start)..share(COUNTED.end)];
+        let n = kept.len() as f64;
+        let value = [0, 1, 2].map(|c| kept.iter().map(|m| m[c]).sum::<f64>() / n);
+        let spread = [0, 1, 2].map(|c| (kept.iter().map(|m| (m[c] - value[c]).powi(2)).sum::<f64>() / n).sqrt());
+        let count: f64 = self.counts.iter().sum();
+        Some(Sample { value, spread, clipped: self.clipped.map(|k| k / count), independent: n })
     }
 }
 
@@ -130,15 +174,15 @@ pub fn cup(frame: &Frame, region: &CupRegion) -> Option<CupSamples> {
     let mut rings = Vec::new();
     for border in RING_BORDERS.windows(2) {
         let (inner, outer) = (border[0] * radius, border[1] * radius);
-        let mut collector = Collector::default();
-        let mut squares = 0.0;
+        let mut sectors = Sectors::default();
+        let (mut squares, mut count) = (0.0, 0.0);
         visit_ring(frame, (x, y), inner, outer, |dx, dy, pixel| {
-            collector.pixels.push(pixel);
+            sectors.add(dx, dy, pixel);
             squares += (dx * dx + dy * dy) / (radius * radius);
+            count += 1.0;
         });
-        let square = squares / collector.pixels.len().max(1) as f64;
-        // Glare and bubbles brighten, never darken: the lower middle of the ranking is liquid.
-        let sample = collector.sample(0.20, 0.60)?;
+        let square = squares / f64::max(count, 1.0);
+        let sample = sectors.sample()?;
         rings.push(Ring { radii: (inner, outer), square, sample });
     }
     let reach = region.rim.map_or(1.45 * radius, |rim| (0.98 * rim).clamp(1.15 * radius, 1.6 * radius));

@@ -9,22 +9,26 @@ use super::warning::Notice;
 use crate::indicator::equilibrium::pka_at;
 
 /// Below this optical dose there is no dye to speak of.
-const PALEST: f64 = 0.12;
+const PALEST: f64 = 0.15;
 /// Above this optical dose the liquid is too deep to see through.
-const DEEPEST: f64 = 5.0;
+const DEEPEST: f64 = 6.0;
 /// Stain of this density at 420 nm hides the acid form.
 const MOST_STAIN: f64 = 0.35;
+/// Bad stain explains the cup nearly as well as the dye does when it costs less than this more.
+const STAIN_AS_GOOD: f64 = 0.8;
+/// Another dye explains the photo better by this in cost: odds of about e^3 against the one that was named.
+const RIVAL_GAIN: f64 = 6.0;
 /// Misfit beyond this many expected standard deviations: the colour is not one of this dye.
-const MOST_MISFIT: f64 = 3.0;
+const MOST_MISFIT: f64 = 6.0;
 /// Multiplies the standard deviation of the base fraction: what other makes of cameras and lights add to the model's own spread.
 const WIDEN: f64 = 1.0;
 
 /// Judges one cup.
-pub fn judge(request: &Request, cup: &CupEstimate, reading: &mut CupReading) {
+pub fn judge(request: &Request, cup: &CupEstimate, rival: Option<(&'static str, f64)>, reading: &mut CupReading) {
     reading.dose = Some(cup.dose);
     reading.stain = Some(cup.stain);
     reading.misfit = Some(cup.misfit);
-    if let Some(notice) = refusal(cup) {
+    if let Some(notice) = refusal(cup, rival) {
         reading.reasons.push(notice);
         return;
     }
@@ -51,12 +55,12 @@ pub fn judge(request: &Request, cup: &CupEstimate, reading: &mut CupReading) {
 }
 
 /// Why a cup that could be fitted must not be judged.
-fn refusal(cup: &CupEstimate) -> Option<Notice> {
+fn refusal(cup: &CupEstimate, rival: Option<(&'static str, f64)>) -> Option<Notice> {
     if cup.dose < PALEST {
         Some(Notice::TooPale { dose: cup.dose })
-    } else if cup.stain > MOST_STAIN {
+    } else if cup.stain > MOST_STAIN || cup.stain_excess < STAIN_AS_GOOD {
         Some(Notice::Stained { density: cup.stain })
-    } else if cup.misfit > MOST_MISFIT {
+    } else if cup.misfit > MOST_MISFIT || rival.is_some_and(|(_, gain)| gain > RIVAL_GAIN) {
         Some(Notice::OtherDye { misfit: cup.misfit })
     } else if cup.dose > DEEPEST {
         Some(Notice::TooDeep { dose: cup.dose })

@@ -2,7 +2,7 @@
 
 use super::dye::{ACID_TRAITS, BASE_TRAITS, DyeBasis};
 use super::hypothesis::Hypothesis;
-use super::parameters::{self as prior, LOCAL, LocalVector, SHARED, SharedVector, WHITE, local, shared};
+use super::parameters::{self as prior, Prior, LOCAL, LocalVector, SHARED, SharedVector, WHITE, local, shared};
 use super::{WAVES, Wave, nanometres};
 use crate::colour::space::Matrix;
 use crate::colour::tone::srgb_encode;
@@ -13,6 +13,8 @@ use std::f64::consts::LN_10;
 pub enum Surface {
     /// Liquid; mean squared distance from the middle in radii.
     Liquid(f64),
+    /// Liquid of a cup that is taken to be badly stained; mean squared distance from the middle in radii.
+    Stained(f64),
     /// White beside a cup.
     White,
     /// The grey card; its reflectance.
@@ -157,7 +159,8 @@ impl<'a> Model<'a> {
                     raw_local[c][local::SHADE] = raw[c] * prior::SHADE.sd;
                 }
             }
-            Surface::Liquid(square) => self.liquid(square, z, &mut raw, &mut raw_shared, &mut raw_local),
+            Surface::Liquid(square) => self.liquid(square, prior::STAIN, z, &mut raw, &mut raw_shared, &mut raw_local),
+            Surface::Stained(square) => self.liquid(square, prior::BAD_STAIN, z, &mut raw, &mut raw_shared, &mut raw_local),
         }
         for c in 0..3 {
             raw_shared[c][shared::LEVEL] = raw[c] * prior::LEVEL.sd;
@@ -192,6 +195,7 @@ impl<'a> Model<'a> {
     fn liquid(
         &self,
         square: f64,
+        stain_prior: Prior,
         z: &LocalVector,
         raw: &mut [f64; 3],
         raw_shared: &mut [[f64; SHARED]; 3],
@@ -199,7 +203,7 @@ impl<'a> Model<'a> {
     ) {
         let fraction = 1.0 / (1.0 + (-prior::LOGIT.at(z[local::LOGIT])).exp());
         let dose = prior::DOSE.at(z[local::DOSE]).exp();
-        let stain = prior::STAIN.at(z[local::STAIN]).exp();
+        let stain = stain_prior.at(z[local::STAIN]).exp();
         let depth = (1.0 - prior::SLOPE.at(z[local::SLOPE]) * square).max(0.05);
         let through = self.transmission(fraction, dose, stain, depth);
         let level = (self.level + prior::SHADE.at(z[local::SHADE]) + prior::OFFSET.at(z[local::OFFSET])).exp() * WHITE;
@@ -219,7 +223,7 @@ impl<'a> Model<'a> {
             raw_local[c][local::SLOPE] = seen * by_depth * -square * prior::SLOPE.sd;
             raw_local[c][local::OFFSET] = raw[c] * prior::OFFSET.sd;
             raw_local[c][local::SHADE] = raw[c] * prior::SHADE.sd;
-            raw_local[c][local::STAIN] = seen * -LN_10 * depth * through.stain[c] * stain * prior::STAIN.sd;
+            raw_local[c][local::STAIN] = seen * -LN_10 * depth * through.stain[c] * stain * stain_prior.sd;
             raw_shared[c][shared::VEIL] = scale * self.veil / WHITE * prior::VEIL.sd;
             for k in 0..ACID_TRAITS + BASE_TRAITS {
                 raw_shared[c][shared::ACID + k] = seen * through.traits[c][k];

@@ -138,6 +138,8 @@ pub const OFFSET: Prior = Prior::new(-0.03, 0.06);
 pub const SHADE: Prior = Prior::new(0.0, 0.08);
 /// Log stain density.
 pub const STAIN: Prior = Prior::new(-4.0, 1.2);
+/// Log stain density of a cup that is badly stained.
+pub const BAD_STAIN: Prior = Prior::new(-0.2, 0.5);
 
 /// Reflectance of white paper and vessels (common practice: 0.8 to 0.9).
 pub const WHITE: f64 = 0.85;

@@ -2,6 +2,8 @@
 //!
 //! With `TINTPOINT_REFRESH=1` they are written anew; that run fails too, so that nobody accepts a new picture by accident.
 
+#![allow(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
+
 use serde_json::{Value, json};
 use std::path::PathBuf;
 use tintpoint::indicator::catalogue;

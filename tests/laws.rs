@@ -1,5 +1,7 @@
 //! Laws that must hold for any numbers; drawn with fixed seeds.
 
+#![allow(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
+
 use approx::{assert_abs_diff_eq, assert_relative_eq};
 use tintpoint::colour::lab::{hue_chroma, lab_of_linear_srgb};
 use tintpoint::colour::spectrum::Spectrum;

@@ -121,7 +121,13 @@ fn readings_cover_what_is_in_the_cups() {
             // An interval that says nothing would cover too. Inside the transition half a pH either side is the least worth having.
             let is_turning = (0.05..=0.95).contains(&truth["base_fraction"].as_f64().unwrap());
             assert!(!is_turning || high - low < 1.0, "{name}, cup {}: {low} to {high}", read.number);
-            let wrong = if ph < 5.0 { State::Spent } else if ph >= 5.5 { State::Fresh } else { State::Unclear };
+            let wrong = if ph < 5.0 {
+                State::Spent
+            } else if ph >= 5.5 {
+                State::Fresh
+            } else {
+                State::Unclear
+            };
             assert!(wrong == State::Unclear || read.state != wrong, "{name}, cup {}: {:?} at pH {ph}", read.number, read.state);
         }
     }

@@ -140,7 +140,6 @@ fn safelight_is_not_judged() {
 }
 
 #[test]
-#[ignore = "the reading does not name the safelight yet"]
 fn safelight_is_named() {
     let (reading, _) = reading("safelight.jpg");
     let codes: Vec<&str> = reading.warnings.iter().chain(reading.cups.iter().flat_map(|cup| &cup.reasons)).map(|n| n.code()).collect();

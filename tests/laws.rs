@@ -256,22 +256,24 @@ fn regions(photo: &Photograph) -> (Rectangle, Vec<Circle>) {
     (Rectangle { x, y, w, h }, cups)
 }
 
-// A claim of 95 % over about forty cups: fewer than 34 covered would happen once in five hundred times (binomial).
+// A claim of 95 % over about forty cups: below 84 % would happen once in five hundred times (binomial). A photo may be held back, but not many.
 #[test]
 fn over_simulated_photos_the_interval_covers_what_it_claims() {
-    let (mut cups, mut covered) = (0, 0);
+    let (mut cups, mut answered, mut covered) = (0, 0, 0);
     for seed in 0..14 {
         let options = Options { width: 800, height: 600, ..small(if seed % 3 == 0 { Level::Easy } else { Level::Hard }, 900 + seed) };
         let photo = photograph(&options);
         let (card, circles) = regions(&photo);
         for (read, truth) in read(&photo, photo.rgb.clone(), card, circles).cups.iter().zip(&photo.truth.cups) {
-            assert!(read.ph_low.or(read.ph_high).is_some(), "seed {seed}: no answer at all");
             cups += 1;
-            covered += usize::from(read.ph_low.is_none_or(|low| low <= truth.ph) && read.ph_high.is_none_or(|high| truth.ph <= high));
+            if read.ph_low.or(read.ph_high).is_some() {
+                answered += 1;
+                covered += usize::from(read.ph_low.is_none_or(|low| low <= truth.ph) && read.ph_high.is_none_or(|high| truth.ph <= high));
+            }
         }
     }
-    assert!(cups >= 30, "{cups} cups");
-    assert!(covered as f64 > 0.84 * cups as f64, "{covered} of {cups}");
+    assert!(cups >= 30 && f64::from(answered) > 0.7 * f64::from(cups), "{answered} of {cups} cups answered");
+    assert!(covered as f64 > 0.84 * f64::from(answered), "{covered} of {answered}");
 }
 
 // Left and right are no property of a bath. Rings fall on other pixel edges in the mirror, hence 0.03.

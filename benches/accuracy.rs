@@ -11,6 +11,7 @@
 
 #![allow(clippy::print_stdout, clippy::print_stderr, reason = "a bench prints its table")]
 
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::PathBuf;
 use std::process::ExitCode;
 use tintpoint::indicator::{Indicator, catalogue};
@@ -162,6 +163,8 @@ struct Tally {
     mild: usize,
     strict: usize,
     spent_called_fresh: usize,
+    /// Cups without an answer or a state, by what was said about them.
+    held_back: BTreeMap<&'static str, usize>,
 }
 
 impl Tally {
@@ -179,7 +182,12 @@ impl Tally {
             });
             if let Some(i) = hit {
                 self.found += 1;
-                self.count(truth, left.remove(i), is_inside);
+                let cup = left.remove(i);
+                self.count(truth, cup, is_inside);
+                if cup.state == State::Unclear {
+                    let said: BTreeSet<&'static str> = reading.warnings.iter().chain(&cup.reasons).map(|notice| notice.code()).collect();
+                    said.into_iter().for_each(|code| *self.held_back.entry(code).or_default() += 1);
+                }
             }
         }
         self.not_there += left.len();
@@ -266,6 +274,7 @@ fn print_table(tallies: &[(&str, Level, Tally)]) {
     line("of these right", &|t| share(t.right, t.decided));
     line("of these too mild / too strict", &|t| format!("{} / {}", share(t.mild, t.decided), share(t.strict, t.decided)));
     line("spent called fresh, cups", &|t| t.spent_called_fresh.to_string());
+    line("said of cups without a state", &|t| t.held_back.iter().map(|(code, n)| format!("{n} {code}")).collect::<Vec<_>>().join(", "));
     println!();
 }
 

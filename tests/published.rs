@@ -1,5 +1,7 @@
 //! Our figures against published ones. Each table and each check names its source; figures that no text was at hand for say so.
 
+#![allow(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
+
 #[path = "published/acidity.rs"]
 mod acidity;
 #[path = "published/bands.rs"]

@@ -1,13 +1,14 @@
 //! `tintpoint demo`: photos with known pH, what is on them, and what to try.
 
 use super::args::DemoOptions;
+use super::failure::Status;
+use super::output::{self, Output};
 use crate::photo::encode::{self, EncodeError};
 use crate::scene::demo::{Demo, photos};
 use crate::scene::{Photograph, photograph};
 use std::fs;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
-use std::process::ExitCode;
 
 const TRUTH: &str = "truth.csv";
 const NOTES: &str = "what-to-try.txt";
@@ -42,19 +43,22 @@ fn names(paths: &[PathBuf]) -> String {
 }
 
 /// Writes the demo and says what was written.
-pub(crate) fn run(options: &DemoOptions) -> ExitCode {
-    match write_all(&options.folder) {
-        Ok(written) => {
-            let mut out = io::stdout().lock();
-            let list: String = written.iter().map(|path| format!("{}\n", path.display())).collect();
-            let next = format!("Next: tintpoint read {}\n", options.folder.join("nearing.jpg").display());
-            // A reader who has gone away is no error.
-            let _ = out.write_all((list + &next).as_bytes());
-            ExitCode::SUCCESS
-        }
+pub(crate) fn run(options: &DemoOptions) -> Status {
+    let told = write_all(&options.folder).map(|written| {
+        let list: String = written.iter().map(|path| format!("{}\n", path.display())).collect();
+        format!("{list}Next: tintpoint read {}\n", options.folder.join("nearing.jpg").display())
+    });
+    match told {
+        Ok(text) => match Output::new().put(&text) {
+            Ok(()) => Status::Judged,
+            Err(e) => {
+                output::complain(&format!("cannot write the list: {e}"), None);
+                Status::Failed
+            }
+        },
         Err(e) => {
-            let _ = writeln!(io::stderr().lock(), "error: {e}\nhint: {}", e.hint());
-            ExitCode::from(1)
+            output::complain(&e.to_string(), Some(e.hint()));
+            Status::Failed
         }
     }
 }
@@ -140,6 +144,32 @@ fn notes(demos: &[Demo]) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// A folder of this test run alone, removed by the test that made it.
+    fn fresh_folder(name: &str) -> PathBuf {
+        std::env::temp_dir().join(format!("tintpoint-demo-{name}-{}", std::process::id()))
+    }
+
+    #[test]
+    fn never_overwrites_and_names_what_is_there() {
+        let folder = fresh_folder("existing");
+        fs::create_dir_all(&folder).unwrap();
+        fs::write(folder.join("spent.jpg"), "my own photo").unwrap();
+        let refusal = write_all(&folder).unwrap_err();
+        assert!(refusal.to_string().contains("spent.jpg") && !refusal.to_string().contains("fresh.jpg"), "{refusal}");
+        assert_eq!(fs::read_to_string(folder.join("spent.jpg")).unwrap(), "my own photo");
+        assert_eq!(fs::read_dir(&folder).unwrap().count(), 1, "something was written all the same");
+        fs::remove_dir_all(&folder).unwrap();
+    }
+
+    #[test]
+    fn says_which_folder_cannot_be_made() {
+        let folder = fresh_folder("file");
+        fs::write(&folder, "a file").unwrap();
+        let refusal = write_all(&folder.join("demo")).unwrap_err();
+        assert!(matches!(refusal, DemoError::Folder { .. }), "{refusal:?}");
+        fs::remove_file(&folder).unwrap();
+    }
 
     #[test]
     fn notes_name_every_photo() {

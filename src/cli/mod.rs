@@ -25,7 +25,7 @@ pub fn main() -> ExitCode {
             Err(conflict) => told(&args::Args::command().error(ErrorKind::ValueValidation, conflict)),
         },
         args::Command::Indicators(options) => indicators::run(&options).into(),
-        args::Command::Demo(options) => demo::run(&options),
+        args::Command::Demo(options) => demo::run(&options).into(),
     }
 }
 

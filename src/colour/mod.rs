@@ -1,12 +1,11 @@
 //! Light and colour: no dye, no photo.
 
-pub mod adaptation;
 pub mod chart;
 pub mod generic;
 pub mod lab;
 pub mod light;
+pub mod matrix;
 pub mod observer;
-pub mod primaries;
 pub mod space;
 pub mod spectrum;
 mod table;

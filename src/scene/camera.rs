@@ -1,9 +1,8 @@
 //! The camera: sensitivities, noise, and the matrix that suits it.
 
 use super::random::Random;
-use crate::colour::adaptation::{inverse, product};
-use crate::colour::primaries::{D65, SRGB, rgb_to_xyz};
-use crate::colour::space::{Matrix, apply};
+use crate::colour::matrix::{inverse, product};
+use crate::colour::space::{Matrix, SRGB, apply, rgb_to_xyz};
 use crate::colour::spectrum::Spectrum;
 use crate::colour::{chart, light, observer};
 
@@ -68,7 +67,7 @@ impl Camera {
     #[must_use]
     pub fn matrix(&self, light: &Spectrum) -> Matrix {
         let white = self.raw(light);
-        let to_srgb = inverse(&rgb_to_xyz(SRGB, D65));
+        let to_srgb = inverse(&rgb_to_xyz(&SRGB).unwrap_or_else(|| unreachable!("the primaries of sRGB lie on no line")));
         let d65 = light::daylight(6504.0);
         let (mut squares, mut products) = ([[0.0; 3]; 3], [[0.0; 3]; 3]);
         for patch in chart::patches() {

@@ -60,7 +60,11 @@ pub fn photos() -> Vec<Demo> {
         let random = &mut Random::new(5);
         match demo.name {
             "row-of-cups.jpg" => (demo.options.width, demo.options.height) = (1600, 1200),
-            "warm-lamp.jpg" => demo.options.lamp = Lamp::filament(2800.0),
+            "warm-lamp.jpg" => {
+                demo.options.lamp = Lamp::filament(2800.0);
+                // Half corrected, as cameras leave evening light.
+                demo.options.processing.balance_error = [1.12, 1.0, 0.80];
+            }
             "safelight.jpg" => Fault::Safelight.spoil(&mut demo.options, random),
             "no-card.jpg" => Fault::CardMissing.spoil(&mut demo.options, random),
             _ => {}

@@ -125,7 +125,7 @@ fn strew(random: &mut Random, layout: &mut Layout, count: usize) {
             let centre = (random.between(-reach, reach), random.between(-reach, reach));
             let (shape, size) = match random.below(3) {
                 0 => {
-                    let radius = random.between(6.0, 20.0);
+                    let radius = random.between(6.0, 26.0);
                     (Shape::Disc(centre, radius), radius)
                 }
                 1 => {

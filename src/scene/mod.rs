@@ -164,7 +164,13 @@ fn fall_off(options: &Options, p: Point, centre: Point, lamp: usize) -> f64 {
         let square = (p.0 - foot.0).powi(2) + (p.1 - foot.1).powi(2);
         (1.0 + square / lighting.lamp_height.powi(2)).powf(-1.5)
     };
-    let level = at(p) / at(centre);
+    let shade = lighting.shade.map_or(1.0, |shade| {
+        let (s, c) = shade.side.to_radians().sin_cos();
+        let beyond = (p.0 - centre.0) * c + (p.1 - centre.1) * s - shade.from_middle;
+        // Half-shadow of a few centimetres, as from a person under a ceiling lamp.
+        1.0 - shade.depth / (1.0 + (-beyond / 12.0).exp())
+    });
+    let level = shade * at(p) / at(centre);
     if options.second_lamp.is_none() {
         return level;
     }

@@ -53,6 +53,19 @@ pub struct Lighting {
     pub veil: f64,
     /// Number of bright reflections on each liquid.
     pub glare: usize,
+    /// A soft shadow over one side of the table, such as that of whoever holds the camera.
+    pub shade: Option<Shade>,
+}
+
+/// A soft shadow over one side of the table.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Shade {
+    /// The side it lies on, degrees.
+    pub side: f64,
+    /// How far from the middle of the picture its edge is, mm; negative when it covers the middle.
+    pub from_middle: f64,
+    /// Share of the light that it takes, 0 to 1.
+    pub depth: f64,
 }
 
 /// One photo to be made.
@@ -136,7 +149,7 @@ impl Options {
             processing: processing(easy, lamp.kind, random),
             exposure: if easy { random.between(0.6, 0.8) } else { random.between(0.35, 0.85) },
             blur: random.between(0.4, 0.9),
-            quality: [80, 86, 90, 94][random.below(4)],
+            quality: [76, 84, 90, 94][random.below(4)],
             lamp,
         }
     }
@@ -151,6 +164,11 @@ fn lighting(easy: bool, random: &mut Random) -> Lighting {
         vignette: if easy { random.between(0.0, 0.06) } else { random.between(0.0, 0.22) },
         veil: if easy { random.between(0.0, 0.006) } else { random.between(0.0, 0.018) },
         glare: if easy { 0 } else { random.below(4) },
+        shade: (!easy && random.chance(0.2)).then(|| Shade {
+            side: random.between(0.0, 360.0),
+            from_middle: random.between(-60.0, 90.0),
+            depth: random.between(0.05, 0.2),
+        }),
     }
 }
 

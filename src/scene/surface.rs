@@ -79,13 +79,15 @@ impl Table {
     }
 }
 
-/// The colour of some small thing: black plastic, steel, red or green enamel, white rubber.
+/// The colour of some small thing: black plastic, steel, red or green enamel, yellow or violet plastic that is no indicator, white rubber.
 pub(super) fn trifle(random: &mut Random) -> Spectrum {
-    match random.below(5) {
+    match random.below(7) {
         0 => grey(0.035),
         1 => grey(0.50),
         2 => Spectrum::from_fn(|nm| 0.04 + 0.55 * step(nm, 605.0, 9.0)),
         3 => Spectrum::from_fn(|nm| 0.05 + 0.22 * (-0.5 * ((nm - 535.0) / 32.0f64).powi(2)).exp()),
+        4 => Spectrum::from_fn(|nm| 0.06 + 0.62 * step(nm, 512.0, 12.0)),
+        5 => Spectrum::from_fn(|nm| 0.05 + 0.30 * (1.0 - step(nm, 485.0, 18.0)) + 0.25 * step(nm, 640.0, 15.0)),
         _ => grey(0.78),
     }
 }

@@ -1,6 +1,6 @@
 //! The camera above the table: millimetres on the table to pixels, and back.
 
-use crate::colour::adaptation::{inverse, product};
+use crate::colour::matrix::{inverse, product};
 use crate::colour::space::{Matrix, apply};
 
 /// A place on the table in mm, or in the picture in pixels; x to the right, y downwards.

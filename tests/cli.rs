@@ -1,5 +1,8 @@
 //! The program as a user meets it: arguments, exit status, what is on which stream.
 
+// A test that cannot do its work must stop.
+#![allow(clippy::unwrap_used)]
+
 use image::{Rgb, RgbImage};
 use serde_json::Value;
 use std::fs;

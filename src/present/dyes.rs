@@ -49,7 +49,7 @@ pub fn curve(dye: &Indicator, ionic_strength: IonicStrength, temperature: Celsiu
     let _ = writeln!(out, "share in base form, pKa' {pka:.2}");
     for row in 0..ROWS {
         let level = ROWS - 1 - row;
-        let name = if level % 5 == 0 { format!("{:>3} %", level * 10) } else { String::new() };
+        let name = if level.is_multiple_of(5) { format!("{:>3} %", level * 10) } else { String::new() };
         let line: String = (0..COLUMNS)
             .map(|column| if (share(ph_of(column)) * f64::from(ROWS - 1)).round() as u32 == level { '*' } else { ' ' })
             .collect();

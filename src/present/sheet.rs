@@ -50,7 +50,7 @@ fn photo_area(reading: &Reading) -> Area {
     let (w, h) = (reading.width.max(1) as f64, reading.height.max(1) as f64);
     let scale = (PHOTO_WIDE / w).min(PHOTO_HIGH / h);
     // A very long, narrow picture still gets a column that words fit in.
-    Area { x: MARGIN, y: TITLE + 8.0, w: (w * scale).max(420.0).min(PHOTO_WIDE), h: h * scale }
+    Area { x: MARGIN, y: TITLE + 8.0, w: (w * scale).clamp(420.0, PHOTO_WIDE), h: h * scale }
 }
 
 fn heading(drawing: &mut Drawing, name: &str, reading: &Reading, width: f64) {
@@ -123,14 +123,10 @@ fn verdict(drawing: &mut Drawing, photo: Area, cup: &CupReading, centre: Point, 
     let h = 36.0;
     let gap = 8.0;
     let rim = cup.region.rim.map_or(radius, |rim| radius * rim / cup.region.liquid.radius.max(1.0));
-    let mut places = Vec::new();
-    for step in 0..3 {
-        let away = gap + f64::from(step) * (h + gap);
-        places.push((centre.0 - 0.5 * w, centre.1 + rim + away));
-        places.push((centre.0 - 0.5 * w, centre.1 - rim - away - h));
-    }
-    places.push((centre.0 + rim + gap, centre.1 - 0.5 * h));
-    places.push((centre.0 - rim - gap - w, centre.1 - 0.5 * h));
+    let upright = |away: f64| [(centre.0 - 0.5 * w, centre.1 + rim + away), (centre.0 - 0.5 * w, centre.1 - rim - away - h)];
+    let mut places = upright(gap).to_vec();
+    places.extend([(centre.0 + rim + gap, centre.1 - 0.5 * h), (centre.0 - rim - gap - w, centre.1 - 0.5 * h)]);
+    places.extend((1..4).flat_map(|step| upright(gap + f64::from(step) * (h + gap))));
     let boxes: Vec<Area> = places
         .into_iter()
         .map(|(x, y)| Area {
@@ -142,8 +138,21 @@ fn verdict(drawing: &mut Drawing, photo: Area, cup: &CupReading, centre: Point, 
         .collect();
     let free = boxes.iter().find(|b| taken.iter().all(|t| !t.overlaps(**b))).or(boxes.first());
     if let Some(area) = free {
+        leader(drawing, *area, centre, radius);
         tag(drawing, *area, Some((cup.state, lead)), &text);
         taken.push(*area);
+    }
+}
+
+/// A line from a box that stands away from its cup to the cup's edge.
+fn leader(drawing: &mut Drawing, area: Area, centre: Point, radius: f64) {
+    let near = (centre.0.clamp(area.x, area.x + area.w), centre.1.clamp(area.y, area.y + area.h));
+    let (dx, dy) = (near.0 - centre.0, near.1 - centre.1);
+    let distance = dx.hypot(dy);
+    // Closer than 12 pixels the box touches its cup for the eye.
+    if distance > radius + 12.0 {
+        let edge = (centre.0 + dx / distance * radius, centre.1 + dy / distance * radius);
+        outlined(drawing, |pen| Item::Line(vec![edge, near], false, pen));
     }
 }
 
@@ -182,9 +191,9 @@ fn notes(drawing: &mut Drawing, area: Area, reading: &Reading) -> f64 {
 
 /// What is to be said under the photo, in order, each with its ink.
 fn sentences(reading: &Reading) -> Vec<(String, Colour)> {
-    let mut out: Vec<(String, Colour)> = by_state(reading)
+    let mut out: Vec<(String, Colour)> = words::by_state(reading)
         .into_iter()
-        .map(|(state, cups)| (format!("{cups}, {}: {}", words::state(state), words::advice(state)), symbol::ink(state)))
+        .map(|(state, cups)| (format!("{} ({cups}): {}", words::state(state), words::advice(state)), symbol::ink(state)))
         .collect();
     out.extend(reading.cups.iter().filter_map(|cup| Some((format!("cup {}: {}", cup.number, words::why(cup, reading.limits)?), INK))));
     let photo = reading.warnings.iter().map(|notice| ("photo".to_owned(), notice));
@@ -197,20 +206,6 @@ fn sentences(reading: &Reading) -> Vec<(String, Colour)> {
         if let Some(remedy) = words::remedy(notice).filter(|remedy| !said.contains(remedy)) {
             said.push(remedy);
             out.push((format!("- {remedy}"), GREY));
-        }
-    }
-    out
-}
-
-/// The cups of each state in words, the worst state first: `cups 1, 3`.
-fn by_state(reading: &Reading) -> Vec<(State, String)> {
-    let mut out = Vec::new();
-    for state in [State::Spent, State::Nearing, State::Fresh, State::Unclear] {
-        let numbers: Vec<String> = reading.cups.iter().filter(|c| c.state == state).map(|c| c.number.to_string()).collect();
-        match numbers.len() {
-            0 => {}
-            1 => out.push((state, format!("cup {}", numbers[0]))),
-            _ => out.push((state, format!("cups {}", numbers.join(", ")))),
         }
     }
     out

@@ -2,7 +2,7 @@
 
 use super::number;
 use super::{Entry, Failure, words};
-use crate::measurement::reading::{CupReading, Reading, State};
+use crate::measurement::reading::{CupReading, Reading};
 use crate::measurement::request::Limits;
 use crate::measurement::warning::Notice;
 use std::fmt::Write as _;
@@ -48,18 +48,22 @@ fn reading_part(out: &mut String, entry: &Entry, reading: &Reading, width: usize
     if !about.is_empty() {
         put(out, &about.join("; "), 0, width);
     }
+    let mut said = Vec::new();
     for notice in &reading.warnings {
-        notice_lines(out, "photo: ", notice, 2, width);
+        notice_lines(out, &mut said, "photo: ", notice, 2, width);
     }
     if reading.cups.is_empty() {
         put(out, "UNCLEAR  nothing to judge", STATE_COLUMNS, width);
     }
     for cup in &reading.cups {
-        cup_part(out, cup, reading.limits, width);
+        cup_part(out, &mut said, cup, reading.limits, width);
+    }
+    for (state, cups) in words::by_state(reading) {
+        put(out, &format!("next for {cups}: {}", words::advice(state)), 2, width);
     }
 }
 
-fn cup_part(out: &mut String, cup: &CupReading, limits: Limits, width: usize) {
+fn cup_part(out: &mut String, said: &mut Vec<&'static str>, cup: &CupReading, limits: Limits, width: usize) {
     let word = words::state(cup.state).to_uppercase();
     let ph = number::ph(cup.ph, cup.ph_low, cup.ph_high).map_or_else(|| "pH unknown".to_owned(), |ph| format!("pH {ph}"));
     let name = cup.label.as_ref().map_or_else(|| format!("cup {}", cup.number), |l| format!("cup {} {}", cup.number, words::printable(l)));
@@ -73,17 +77,15 @@ fn cup_part(out: &mut String, cup: &CupReading, limits: Limits, width: usize) {
         put(out, &format!("{indent}{why}"), STATE_COLUMNS + 2, width);
     }
     for notice in &cup.reasons {
-        notice_lines(out, &indent, notice, STATE_COLUMNS, width);
-    }
-    // A refusal names its own remedy; the general advice would only repeat it.
-    if cup.state != State::Unclear || cup.reasons.is_empty() {
-        put(out, &format!("{indent}next: {}", words::advice(cup.state)), STATE_COLUMNS + 2, width);
+        notice_lines(out, said, &indent, notice, STATE_COLUMNS, width);
     }
 }
 
-fn notice_lines(out: &mut String, lead: &str, notice: &Notice, indent: usize, width: usize) {
+/// The message, and the remedy unless it was said before.
+fn notice_lines(out: &mut String, said: &mut Vec<&'static str>, lead: &str, notice: &Notice, indent: usize, width: usize) {
     put(out, &format!("{lead}{}", words::message(notice)), indent + 2, width);
-    if let Some(remedy) = words::remedy(notice) {
+    if let Some(remedy) = words::remedy(notice).filter(|remedy| !said.contains(remedy)) {
+        said.push(remedy);
         put(out, &format!("{}hint: {remedy}", " ".repeat(indent)), indent + 2, width);
     }
 }

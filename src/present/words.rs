@@ -29,6 +29,21 @@ pub fn advice(state: State) -> &'static str {
     }
 }
 
+/// The cups of each state in words, the worst state first: `cups 1, 3`.
+#[must_use]
+pub fn by_state(reading: &Reading) -> Vec<(State, String)> {
+    let mut out = Vec::new();
+    for state in [State::Spent, State::Nearing, State::Fresh, State::Unclear] {
+        let numbers: Vec<String> = reading.cups.iter().filter(|c| c.state == state).map(|c| c.number.to_string()).collect();
+        match numbers.len() {
+            0 => {}
+            1 => out.push((state, format!("cup {}", numbers[0]))),
+            _ => out.push((state, format!("cups {}", numbers.join(", ")))),
+        }
+    }
+    out
+}
+
 /// Why the state is not the one that the likely pH alone would give; `None` when it is, or when there is no likely pH.
 #[must_use]
 pub fn why(cup: &CupReading, limits: Limits) -> Option<String> {
@@ -192,6 +207,13 @@ mod tests {
         all.sort();
         all.dedup();
         assert_eq!(all.len(), every_notice().len());
+    }
+
+    #[test]
+    fn cups_are_named_by_state_worst_first() {
+        let mut reading = crate::present::examples::three_cups();
+        reading.cups[2].state = State::Spent;
+        assert_eq!(by_state(&reading), [(State::Spent, "cups 1, 3".to_owned()), (State::Nearing, "cup 2".to_owned())]);
     }
 
     #[test]

@@ -1,6 +1,9 @@
 //! Expected drawings as SVG text. `TINTPOINT_REFRESH=1 cargo test --test golden` writes them anew and still fails, so that
 //! nobody accepts a drawing without looking at it.
 
+// A test that cannot do its work must stop.
+#![allow(clippy::unwrap_used)]
+
 use std::fs;
 use std::path::Path;
 use tintpoint::indicator::{catalogue, equilibrium};

@@ -84,7 +84,7 @@ pub fn drawing(dye: &Indicator, ionic_strength: IonicStrength, temperature: Cels
     let title = format!("transition curve of {}", dye.name.replace('-', " "));
     let mut drawing = Drawing { width, height, title, items: Vec::new() };
     drawing.fill_area(Area { x: 0.0, y: 0.0, w: width, h: height }, super::drawing::PAPER);
-    let subject = Subject { indicator: dye, pka: equilibrium::pka_at(dye, ionic_strength, temperature), limits: None };
+    let subject = Subject { indicator: dye, pka: equilibrium::pka_at(dye, ionic_strength, temperature), limits: None, chips: &chips(dye) };
     let _ = chart::transition::draw(&mut drawing, Area { x: 24.0, y: 20.0, w: width - 48.0, h: height - 30.0 }, &subject, &[]);
     drawing
 }
@@ -107,6 +107,12 @@ pub fn colour(dye: &Indicator, fraction: f64) -> [u8; 3] {
     });
     let linear = apply(&SRGB_OF_XYZ, observer::tristimulus(light, &paper_and_dye));
     linear.map(|v| (srgb_encode(v.clamp(0.0, 1.0)) * 255.0).round() as u8)
+}
+
+/// [`colour`] at 101 equal steps of the share in the base form, from 0 to 1.
+#[must_use]
+pub fn chips(dye: &Indicator) -> Vec<[u8; 3]> {
+    (0..=100).map(|percent| colour(dye, f64::from(percent) / 100.0)).collect()
 }
 
 #[cfg(test)]

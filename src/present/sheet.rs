@@ -2,7 +2,7 @@
 
 use super::chart::{self, Subject};
 use super::drawing::{Anchor, Area, Colour, Drawing, GREY, INK, Item, PAPER, Pixels, Point, Stroke};
-use super::{font, number, symbol, words};
+use super::{dyes, font, number, symbol, words};
 use crate::colour::space::apply;
 use crate::colour::tone::{srgb_decode, srgb_encode};
 use crate::indicator::equilibrium;
@@ -213,7 +213,7 @@ fn sentences(reading: &Reading) -> Vec<(String, Colour)> {
 
 fn chart(drawing: &mut Drawing, area: Area, reading: &Reading, request: &Request) -> f64 {
     let pka = equilibrium::pka_at(request.indicator, request.ionic_strength, request.temperature);
-    let subject = Subject { indicator: request.indicator, pka, limits: Some(reading.limits) };
+    let subject = Subject { indicator: request.indicator, pka, limits: Some(reading.limits), chips: &dyes::chips(request.indicator) };
     let shown = &reading.cups[..reading.cups.len().min(MOST_LANES)];
     let axis = chart::transition::draw(drawing, area, &subject, shown);
     let below = Area { y: area.y + area.h + 12.0, ..area };

@@ -102,10 +102,12 @@ pub fn message(notice: &Notice) -> String {
         }
         Notice::ReserveUnseen => "plain acid colour: colour alone cannot see how much reserve is left".to_owned(),
         Notice::BoundOnly => "the pH lies beyond what this indicator can show, so only a bound is given".to_owned(),
+        Notice::ColourSpaceAssumed => {
+            "the camera says that the colours are not sRGB, but not what they are; they were taken as sRGB".to_owned()
+        }
         Notice::ProfileIgnored { name } => {
             format!("the colour profile `{}` could not be used; colours were taken as sRGB", printable(name))
         }
-        Notice::ColourSpaceAssumed => "the camera does not say which colours the photo holds; they were taken as sRGB".to_owned(),
     }
 }
 
@@ -141,7 +143,7 @@ pub fn remedy(notice: &Notice) -> Option<&'static str> {
         Notice::Undecided { .. } => "retake in daylight beside the card; in doubt mix a new batch, it costs less than a roll",
         Notice::ReserveUnseen => "keep a count of rolls and sheets; a drop-count test shows the reserve",
         Notice::BoundOnly => "for a closer figure put an indicator that turns there into a separate sample; never pour that sample back",
-        Notice::ProfileIgnored { .. } | Notice::ColourSpaceAssumed => "save the photo as sRGB and read it again",
+        Notice::ProfileIgnored { .. } | Notice::ColourSpaceAssumed => "set the camera to sRGB, or save the photo as sRGB with its profile",
     })
 }
 
@@ -187,6 +189,7 @@ mod tests {
             Notice::Undecided { fresh: 0.3, spent: 0.25 },
             Notice::ReserveUnseen,
             Notice::BoundOnly,
+            Notice::ColourSpaceAssumed,
             Notice::ProfileIgnored { name: "odd\u{1b}[31m".to_owned() },
         ]
     }

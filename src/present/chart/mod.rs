@@ -75,6 +75,8 @@ pub struct Subject<'a> {
     pub pka: f64,
     /// Limits of the states; without them the chart shows the handbook's interval of the turn instead.
     pub limits: Option<Limits>,
+    /// sRGB of the dye at equal steps of the share in its base form, from 0 to 1; no strip of colours when empty.
+    pub chips: &'a [[u8; 3]],
 }
 
 /// The states with the stretch of pH each fills on the axis; stretches may be empty.

@@ -4,8 +4,8 @@ use super::{Axis, Subject, WORDS, bands, draw_bands, draw_grid};
 use crate::indicator::equilibrium;
 use crate::measurement::reading::{CupReading, State};
 use crate::measurement::request::Limits;
-use crate::present::drawing::{Anchor, Area, Drawing, GREY, GUIDE, INK, PAPER, Point, Stroke};
-use crate::present::{dyes, font, symbol, words};
+use crate::present::drawing::{Anchor, Area, Colour, Drawing, GREY, GUIDE, INK, Item, PAPER, Point, Stroke};
+use crate::present::{font, symbol, words};
 use crate::quantity::Ph;
 
 /// Height of the strip of dye colours under the curve, pixels.
@@ -107,7 +107,7 @@ fn reading(drawing: &mut Drawing, axis: &Axis, plot: Area, pka: f64, cup: &CupRe
     drawing.line(&stretch(axis, plot, pka, from, to), Stroke::solid(colour.at(0.45), 13.0));
     let Some(ph) = cup.ph.filter(|ph| axis.holds(*ph)) else { return };
     let at = on_curve(axis, plot, pka, ph);
-    drawing.items.push(crate::present::drawing::Item::Disc(at, 18.0, PAPER.at(0.9)));
+    drawing.items.push(Item::Disc(at, 18.0, PAPER.at(0.9)));
     symbol::draw(drawing, cup.state, at, 12.0);
     let (x, anchor) = if at.0 > plot.x + plot.w - 60.0 { (at.0 - 20.0, Anchor::End) } else { (at.0 + 20.0, Anchor::Start) };
     // Beside the shape, above it where the curve lies low.
@@ -117,15 +117,16 @@ fn reading(drawing: &mut Drawing, axis: &Axis, plot: Area, pka: f64, cup: &CupRe
 
 /// What the eye sees of the dye along the axis.
 fn colour_strip(drawing: &mut Drawing, axis: &Axis, strip: Area, subject: &Subject<'_>) {
-    const CHIPS: u32 = 48;
-    let w = strip.w / f64::from(CHIPS);
-    for i in 0..CHIPS {
-        let ph = axis.low + (axis.high - axis.low) * (f64::from(i) + 0.5) / f64::from(CHIPS);
+    const CELLS: u32 = 60;
+    let w = strip.w / f64::from(CELLS);
+    for i in 0..CELLS {
+        let ph = axis.low + (axis.high - axis.low) * (f64::from(i) + 0.5) / f64::from(CELLS);
         let share = Ph::new(ph).map_or(0.0, |ph| equilibrium::base_fraction(ph, subject.pka).value());
-        let [r, g, b] = dyes::colour(subject.indicator, share);
-        let colour = crate::present::drawing::Colour::solid(r, g, b);
-        // Half a pixel of overlap hides the seams.
-        drawing.fill_area(Area { x: strip.x + f64::from(i) * w, w: w + 0.5, ..strip }, colour);
+        let nearest = (share * (subject.chips.len().max(1) - 1) as f64).round() as usize;
+        let Some(&[r, g, b]) = subject.chips.get(nearest) else { break };
+        // Half a pixel of overlap hides the seams; the last cell ends with the strip.
+        let x = strip.x + f64::from(i) * w;
+        drawing.fill_area(Area { x, w: (w + 0.5).min(strip.x + strip.w - x), ..strip }, Colour::solid(r, g, b));
     }
     drawing.edge(strip, Stroke::solid(INK, 1.5));
 }

@@ -59,7 +59,8 @@ fn reading_part(out: &mut String, entry: &Entry, reading: &Reading, width: usize
         cup_part(out, &mut said, cup, reading.limits, width);
     }
     for (state, cups) in words::by_state(reading) {
-        put(out, &format!("next for {cups}: {}", words::advice(state)), 2, width);
+        let lead = if reading.cups.len() > 1 { format!("next for {cups}") } else { "next".to_owned() };
+        put(out, &format!("{lead}: {}", words::advice(state)), 2, width);
     }
 }
 

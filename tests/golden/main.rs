@@ -77,6 +77,7 @@ fn transition() {
 fn lanes() {
     let closed = CupReading {
         ph: Some(5.3),
+        lab: Some([70.0, 2.0, 30.0]),
         ph_low: Some(5.1),
         ph_high: Some(5.5),
         chance: Some(Chance { fresh: 0.03, nearing: 0.94, spent: 0.03 }),
@@ -85,7 +86,7 @@ fn lanes() {
     };
     let open = CupReading { ph_high: Some(4.9), posterior: vec![(2.0, 0.4), (4.5, 0.4), (5.0, 0.0)], ..cup(2, State::Fresh) };
     let cups = [closed, open, cup(3, State::Unclear)];
-    let mut drawing = canvas(640.0, 860.0);
+    let mut drawing = canvas(640.0, 880.0);
     let axis = chart::transition::draw(&mut drawing, Area { x: 10.0, y: 10.0, w: 620.0, h: 480.0 }, &subject(Some(limits())), &cups);
     chart::lanes::draw(&mut drawing, Area { x: 10.0, y: 500.0, w: 620.0, h: 300.0 }, &axis, limits(), &cups);
     check("lanes.svg", &drawing);

@@ -10,6 +10,8 @@ use crate::measurement::request::Limits;
 
 /// Size of the words on charts, pixels: readable when the picture fills the width of a phone turned sideways.
 pub const WORDS: f64 = 20.0;
+/// Size of lesser words such as cautions, pixels.
+pub const SMALL: f64 = 17.0;
 
 /// A straight scale of pH along the width.
 #[derive(Debug, Clone, Copy, PartialEq)]

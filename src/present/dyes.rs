@@ -11,6 +11,16 @@ use crate::indicator::{Indicator, equilibrium, shape};
 use crate::quantity::{BaseFraction, Celsius, IonicStrength, Ph};
 use std::fmt::Write as _;
 
+/// What the letters in the sources mean, for the end of a list.
+#[must_use]
+pub fn legend(width: usize) -> String {
+    let mut out = String::new();
+    let text = "In the sources H stands for handbook tables of pH indicators and K for pK tables of indicator monographs. \
+        calibration/indicators.csv tells which figures come from memory.";
+    put(&mut out, text, 0, width.clamp(NARROWEST, WIDEST));
+    out
+}
+
 /// One dye in plain lines.
 #[must_use]
 pub fn entry(dye: &Indicator, width: usize) -> String {
@@ -20,13 +30,8 @@ pub fn entry(dye: &Indicator, width: usize) -> String {
     let lines = [
         format!("turns from pH {:.1} to {:.1}: {} to {}", dye.visual.0, dye.visual.1, dye.acid_colour, dye.base_colour),
         format!("pKa' {:.2} +/- {:.2} on the meter scale, at 25 C and 0.1 mol/l", dye.pka.value(), dye.pka_sd),
-        format!(
-            "peaks: acid form {:.0} nm, base form {:.0} nm ({:.2} +/- {:.0} % times as strong)",
-            dye.acid_nm,
-            dye.base_nm,
-            dye.ratio,
-            100.0 * dye.ratio_sd
-        ),
+        format!("peaks: acid form {:.0} nm, base form {:.0} nm", dye.acid_nm, dye.base_nm),
+        format!("base peak {:.2} times the acid peak (+/- {:.0} %)", dye.ratio, 100.0 * dye.ratio_sd),
         format!("source: {}", dye.source),
     ];
     for line in lines {

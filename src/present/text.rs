@@ -49,14 +49,14 @@ fn reading_part(out: &mut String, entry: &Entry, reading: &Reading, width: usize
         put(out, &about.join("; "), 0, width);
     }
     let mut said = Vec::new();
-    for notice in &reading.warnings {
-        notice_lines(out, &mut said, "photo: ", notice, 2, width);
-    }
     if reading.cups.is_empty() {
         put(out, "UNCLEAR  nothing to judge", STATE_COLUMNS, width);
     }
     for cup in &reading.cups {
         cup_part(out, &mut said, cup, reading.limits, width);
+    }
+    for notice in &reading.warnings {
+        notice_lines(out, &mut said, "photo: ", notice, 2, width);
     }
     for (state, cups) in words::by_state(reading) {
         let lead = if reading.cups.len() > 1 { format!("next for {cups}") } else { "next".to_owned() };
@@ -111,7 +111,7 @@ pub fn summary(entries: &[Entry], width: usize) -> String {
             Ok(reading) if reading.cups.is_empty() => row(&name, "-", "unclear", reading.warnings.first().map_or("-", Notice::code)),
             Ok(reading) => {
                 for cup in &reading.cups {
-                    let reason = cup.reasons.first().map_or("-", Notice::code).to_owned();
+                    let reason = cup.reasons.first().or(reading.warnings.first()).map_or("-", Notice::code).to_owned();
                     let ph = number::ph(cup.ph, cup.ph_low, cup.ph_high).unwrap_or(reason);
                     row(&name, &cup.number.to_string(), words::state(cup.state), &ph);
                 }
@@ -172,7 +172,7 @@ mod tests {
     use crate::present::examples;
 
     #[test]
-    fn state_word_leads_and_every_line_fits() {
+    fn every_line_fits() {
         for width in [NARROWEST, 60, WIDEST] {
             for reading in [examples::three_cups(), examples::fresh_cup(), examples::no_cup()] {
                 let text = photo(&examples::entry("evening.jpg", reading), width) + &cautions(width);
@@ -191,6 +191,13 @@ mod tests {
         assert!(text.contains("UNCLEAR  cup 3: pH unknown\n"), "{text}");
         assert!(text.contains("pour it shallower"), "{text}");
         assert!(!text.contains('\u{1b}'), "no colour codes");
+    }
+
+    #[test]
+    fn verdict_comes_before_the_reasons_of_the_photo() {
+        let text = photo(&examples::entry("evening.jpg", examples::three_cups()), 80);
+        let at = |part: &str| text.find(part).unwrap();
+        assert!(at("SPENT") < at("unevenly lit") && at("unevenly lit") < at("next for cup"), "{text}");
     }
 
     #[test]

@@ -22,7 +22,7 @@ pub fn state(state: State) -> &'static str {
 #[must_use]
 pub fn advice(state: State) -> &'static str {
     match state {
-        State::Fresh => "carry on, and keep counting: the colour does not show how much reserve is left",
+        State::Fresh => "carry on, and keep counting rolls and sheets",
         State::Nearing => "finish this session at most, and mix the next batch now",
         State::Spent => "discard the bath and mix a new batch before the next roll or sheet",
         State::Unclear => "do not rely on this bath until a second reading or a drop-count test settles it",

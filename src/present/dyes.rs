@@ -3,6 +3,7 @@
 use super::chart::{self, Axis, Subject};
 use super::drawing::{Area, Drawing};
 use super::text::{NARROWEST, WIDEST, put};
+use super::words;
 use crate::colour::space::{Matrix, apply};
 use crate::colour::spectrum::Spectrum;
 use crate::colour::tone::srgb_encode;
@@ -77,7 +78,7 @@ pub fn curve(dye: &Indicator, ionic_strength: IonicStrength, temperature: Celsiu
             _ if fraction < 0.5 => "acid form".to_owned(),
             _ => "base form".to_owned(),
         };
-        let _ = writeln!(out, "{:>3.0} %  {ph:<9}  #{r:02x}{g:02x}{b:02x}", 100.0 * fraction);
+        let _ = writeln!(out, "{:>3.0} % {ph:<9} #{r:02x}{g:02x}{b:02x} {}", 100.0 * fraction, words::colour([r, g, b]));
     }
     out
 }
@@ -141,6 +142,17 @@ mod tests {
         let ([r, g, b], [br, bg, bb]) = (colour(dye, 0.0), colour(dye, 1.0));
         assert!(r > 180 && g > 180 && b < 120, "{:?}", [r, g, b]);
         assert!(bg < br && bg < bb, "{:?}", [br, bg, bb]);
+    }
+
+    #[test]
+    fn both_ends_are_named_as_in_the_handbook() {
+        for name in ["bromocresol-purple", "bromocresol-green", "bromothymol-blue", "m-cresol-purple"] {
+            let dye = catalogue::find(name).unwrap();
+            assert_eq!(
+                (words::colour(colour(dye, 0.0)).as_str(), words::colour(colour(dye, 1.0)).as_str()),
+                (dye.acid_colour, dye.base_colour)
+            );
+        }
     }
 
     #[test]

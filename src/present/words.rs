@@ -161,6 +161,42 @@ pub fn light(reading: &Reading) -> Option<String> {
     Some(format!("{name} ({} sure, from the photo)", percent(*weight)))
 }
 
+/// Names of the hue angle of encoded RGB (red 0, green 120, blue 240 degrees) by their upper limit: everyday English. This
+/// angle is taken because CIELAB's own puts pure blue and purple at one hue.
+const HUES: [(f64, &str); 9] = [
+    (15.0, "red"),
+    (40.0, "orange"),
+    (70.0, "yellow"),
+    (150.0, "green"),
+    (195.0, "blue-green"),
+    (250.0, "blue"),
+    (295.0, "purple"),
+    (345.0, "magenta"),
+    (360.0, "red"),
+];
+
+/// An sRGB colour, 0 to 255, in words, such as `dull yellow`.
+#[must_use]
+pub fn colour(rgb: [u8; 3]) -> String {
+    let [r, g, b] = rgb.map(f64::from);
+    let (most, least) = (r.max(g).max(b), r.min(g).min(b));
+    let spread = most - least;
+    // Below a spread of 25 levels few people would name a hue; below 80 the hue is seen, but weak.
+    if spread < 25.0 {
+        return if least > 215.0 { "white" } else { "grey" }.to_owned();
+    }
+    let sixths = if most <= r {
+        (g - b) / spread
+    } else if most <= g {
+        2.0 + (b - r) / spread
+    } else {
+        4.0 + (r - g) / spread
+    };
+    let hue = (60.0 * sixths).rem_euclid(360.0);
+    let name = HUES.iter().find(|(limit, _)| hue < *limit).map_or("red", |(_, name)| name);
+    if spread < 80.0 { format!("dull {name}") } else { name.to_owned() }
+}
+
 /// Text from outside made safe for a terminal: control characters become `?`.
 #[must_use]
 pub fn printable(text: &str) -> String {
@@ -217,6 +253,24 @@ mod tests {
         let mut reading = crate::present::examples::three_cups();
         reading.cups[2].state = State::Spent;
         assert_eq!(by_state(&reading), [(State::Spent, "cups 1, 3".to_owned()), (State::Nearing, "cup 2".to_owned())]);
+    }
+
+    #[test]
+    fn primaries_and_their_mixtures_have_their_names() {
+        for (rgb, name) in [
+            ([255, 0, 0], "red"),
+            ([255, 255, 0], "yellow"),
+            ([0, 255, 0], "green"),
+            ([0, 255, 255], "blue-green"),
+            ([0, 0, 255], "blue"),
+            ([255, 0, 255], "magenta"),
+            ([128, 0, 255], "purple"),
+            ([250, 250, 250], "white"),
+            ([90, 92, 95], "grey"),
+            ([170, 165, 110], "dull yellow"),
+        ] {
+            assert_eq!(colour(rgb), name);
+        }
     }
 
     #[test]

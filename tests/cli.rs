@@ -1,5 +1,8 @@
 //! The program as a user meets it: arguments, exit status, what is on which stream.
 
+// A test that cannot do its work must stop.
+#![allow(clippy::unwrap_used)]
+
 use image::{Rgb, RgbImage};
 use serde_json::Value;
 use std::fs;
@@ -73,7 +76,7 @@ fn wrong_arguments_name_value_limit_and_next_action() {
         (vec!["read", "a.jpg", "--card-reflectance", "18"], "outside 0.01 to 1"),
         (vec!["read", "a.jpg", "--light", "moon"], "daylight"),
         (vec!["read", "a.jpg", "--format", "xml"], "json"),
-        (vec!["read", "a.jpg", "--picture", "out.gif"], ".png or .svg"),
+        (vec!["read", "a.jpg", "--picture", "out.gif"], ".png nor in .svg"),
         (vec!["read", "a.png", "--picture", "a.png"], "overwrite"),
         (vec!["read"], "PHOTO"),
         (vec![], "Usage"),
@@ -83,12 +86,14 @@ fn wrong_arguments_name_value_limit_and_next_action() {
         assert_eq!(code(&output), 2, "{args:?}: {}", err(&output));
         assert!(err(&output).contains(said), "{args:?}: {}", err(&output));
         assert!(out(&output).is_empty(), "{args:?}");
+        // The error comes first; clap puts `hint:` lines of value parsers under it.
+        assert!(args.is_empty() || err(&output).starts_with("error: "), "{args:?}: {}", err(&output));
     }
 }
 
 #[test]
 fn every_help_has_an_example() {
-    for args in [vec!["--help"], vec!["read", "--help"], vec!["indicators", "--help"]] {
+    for args in [vec!["--help"], vec!["read", "--help"], vec!["indicators", "--help"], vec!["demo", "--help"]] {
         let output = tintpoint(&args);
         assert_eq!(code(&output), 0);
         assert!(out(&output).contains("Example"), "{args:?}");
@@ -229,6 +234,19 @@ fn an_unwritable_picture_is_told_and_the_reading_still_given() {
     assert_eq!(code(&output), 1);
     assert!(err(&output).contains("cannot write") && err(&output).contains("hint: "));
     assert_eq!(out(&output).lines().count(), 1);
+}
+
+/// The demo is read with the program's own search and judged as its truth table says, as far as it is decided.
+#[test]
+fn the_demo_can_be_read() {
+    let folder = folder("demo").join("photos");
+    assert_eq!(code(&tintpoint(&["demo", folder.to_str().unwrap()])), 0);
+    let photo = |name: &str| folder.join(name).to_str().unwrap().to_owned();
+    let output = tintpoint(&["read", &photo("fresh.jpg"), &photo("spent.jpg"), "--format", "json"]);
+    assert_eq!(code(&output), 0, "{}", err(&output));
+    let lines: Vec<Value> = out(&output).lines().map(|l| serde_json::from_str(l).unwrap()).collect();
+    assert_ne!(lines[0]["cups"][0]["state"], "spent");
+    assert_ne!(lines[1]["cups"][0]["state"], "fresh");
 }
 
 #[test]

@@ -26,6 +26,7 @@ pub(crate) enum Command {
 }
 
 #[derive(Debug, clap::Args)]
+#[command(after_help = "Example: tintpoint demo demo-photos")]
 pub(crate) struct DemoOptions {
     /// Folder to write into; made when it is not there. Existing files are never overwritten.
     #[arg(value_name = "DIR")]
@@ -141,13 +142,28 @@ pub(crate) enum Format {
 #[derive(Debug, thiserror::Error)]
 pub(crate) enum Conflict {
     #[error(
-        "--spent {spent} is below --nearing {nearing}\n  hint: a bath is nearing exhaustion before it is spent; give --spent {nearing} or more"
+        "--spent {spent} is below --nearing {nearing}\nhint: a bath is nearing exhaustion before it is spent; give --spent {nearing} or more"
     )]
     SpentBelowNearing { nearing: Ph, spent: Ph },
-    #[error("--picture `{0}` would overwrite a photo\n  hint: give another name, such as reading.png")]
+    #[error("--picture `{0}` would overwrite a photo")]
     OverwritesPhoto(PathBuf),
-    #[error("--picture `{0}`: {1}")]
-    Picture(PathBuf, String),
+    #[error("--picture `{0}` ends neither in .png nor in .svg")]
+    PictureKind(PathBuf),
+    #[error("--picture `{0}` is a file, but {1} photos need a folder")]
+    PictureFile(PathBuf, usize),
+}
+
+impl Conflict {
+    /// The next thing to do.
+    pub(crate) fn hint(&self) -> String {
+        match self {
+            Conflict::SpentBelowNearing { nearing, .. } => {
+                format!("a bath nears exhaustion before it is spent; give --spent {nearing} or more")
+            }
+            Conflict::OverwritesPhoto(_) | Conflict::PictureKind(_) => "give another name, such as reading.png".to_owned(),
+            Conflict::PictureFile(..) => "give the name of a folder; it is made when it is not there".to_owned(),
+        }
+    }
 }
 
 impl ReadOptions {
@@ -160,12 +176,11 @@ impl ReadOptions {
             if self.photos.iter().any(|photo| is_same_file(photo, picture)) {
                 return Err(Conflict::OverwritesPhoto(picture.clone()));
             }
-            if self.photos.len() == 1 && !picture.is_dir() {
-                picture_file(&picture.display().to_string()).map_err(|why| Conflict::Picture(picture.clone(), why))?;
+            if self.photos.len() == 1 && !picture.is_dir() && picture_file(&picture.display().to_string()).is_err() {
+                return Err(Conflict::PictureKind(picture.clone()));
             }
             if self.photos.len() > 1 && picture.is_file() {
-                let why = "is a file, but several photos need a folder\n  hint: give the name of a folder".to_owned();
-                return Err(Conflict::Picture(picture.clone(), why));
+                return Err(Conflict::PictureFile(picture.clone(), self.photos.len()));
             }
         }
         Ok(Request {
@@ -190,7 +205,7 @@ fn picture_file(text: &str) -> Result<PathBuf, String> {
     let kind = path.extension().map(|e| e.to_string_lossy().to_lowercase());
     match kind.as_deref() {
         Some("png" | "svg") => Ok(path),
-        _ => Err("the name must end in .png or .svg\n  hint: give a name such as reading.png".to_owned()),
+        _ => Err("the name must end in .png or .svg\nhint: give a name such as reading.png".to_owned()),
     }
 }
 
@@ -199,7 +214,7 @@ fn indicator(text: &str) -> Result<&'static Indicator, String> {
     catalogue::find(&wanted).ok_or_else(|| {
         let names: Vec<&str> = catalogue::all().iter().map(|dye| dye.name).collect();
         let near = names.iter().min_by_key(|name| edits(name, &wanted)).filter(|name| edits(name, &wanted) <= name.len() / 2);
-        let hint = near.map(|name| format!("\n  hint: did you mean {name}?")).unwrap_or_default();
+        let hint = near.map(|name| format!("\nhint: did you mean {name}?")).unwrap_or_default();
         format!("no such indicator; known are {}{hint}", names.join(", "))
     })
 }
@@ -223,7 +238,7 @@ fn edits(one: &str, other: &str) -> usize {
 fn number(text: &str) -> Result<f64, String> {
     match text.trim().parse::<f64>() {
         Ok(value) if value.is_finite() => Ok(value),
-        _ => Err(format!("`{}` is not a number\n  hint: use digits and a full stop, such as 5.5", text.trim())),
+        _ => Err(format!("`{}` is not a number\nhint: use digits and a full stop, such as 5.5", text.trim())),
     }
 }
 
@@ -236,7 +251,7 @@ fn ph(text: &str) -> Result<Ph, String> {
 }
 
 fn reflectance(text: &str) -> Result<Reflectance, String> {
-    quantity(text, Reflectance::new).map_err(|why| format!("{why}\n  hint: an 18 % grey card has 0.18"))
+    quantity(text, Reflectance::new).map_err(|why| format!("{why}\nhint: an 18 % grey card has 0.18"))
 }
 
 fn ionic_strength(text: &str) -> Result<IonicStrength, String> {
@@ -250,13 +265,13 @@ fn temperature(text: &str) -> Result<Celsius, String> {
 fn numbers<const N: usize>(text: &str, form: &str) -> Result<[f64; N], String> {
     let all: Vec<f64> = text.split(',').map(number).collect::<Result<_, _>>()?;
     let count = all.len();
-    all.try_into().map_err(|_| format!("{count} numbers where {N} are needed\n  hint: write {form}, in pixels of the upright picture"))
+    all.try_into().map_err(|_| format!("{count} numbers where {N} are needed\nhint: write {form}, in pixels of the upright picture"))
 }
 
 fn rectangle(text: &str) -> Result<Rectangle, String> {
     let [x, y, w, h] = numbers::<4>(text, "X,Y,W,H: left, top, width, height")?;
     if w <= 0.0 || h <= 0.0 {
-        return Err(format!("a card of {w} x {h} pixels has no area\n  hint: width and height come third and fourth and are above 0"));
+        return Err(format!("a card of {w} x {h} pixels has no area\nhint: width and height come third and fourth and are above 0"));
     }
     Ok(Rectangle { x, y, w, h })
 }
@@ -264,7 +279,7 @@ fn rectangle(text: &str) -> Result<Rectangle, String> {
 fn circle(text: &str) -> Result<Circle, String> {
     let [x, y, radius] = numbers::<3>(text, "X,Y,R: centre and radius of the liquid's surface")?;
     if radius <= 0.0 {
-        return Err(format!("a cup of radius {radius} has no area\n  hint: the radius comes third and is above 0"));
+        return Err(format!("a cup of radius {radius} has no area\nhint: the radius comes third and is above 0"));
     }
     Ok(Circle { x, y, radius })
 }

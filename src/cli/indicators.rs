@@ -13,7 +13,8 @@ pub(crate) fn run(options: &IndicatorOptions) -> Status {
     let text = match options.name {
         Some(dye) => format!("{}\n{}", dyes::entry(dye, columns), dyes::curve(dye, salt, warmth)),
         None => catalogue::all().iter().map(|dye| dyes::entry(dye, columns)).collect::<Vec<_>>().join("\n"),
-    };
+    } + "\n"
+        + &dyes::legend(columns);
     if let Err(e) = Output::new().put(&text) {
         output::complain(&format!("cannot write the list: {e}"), None);
         return Status::Failed;

@@ -7,8 +7,7 @@ mod indicators;
 mod output;
 mod read;
 
-use clap::error::ErrorKind;
-use clap::{CommandFactory, Parser};
+use clap::Parser;
 use failure::Status;
 use std::process::ExitCode;
 
@@ -22,7 +21,10 @@ pub fn main() -> ExitCode {
     match args.command {
         args::Command::Read(options) => match read::run(&options) {
             Ok(status) => status.into(),
-            Err(conflict) => told(&args::Args::command().error(ErrorKind::ValueValidation, conflict)),
+            Err(conflict) => {
+                output::complain(&conflict.to_string(), Some(&conflict.hint()));
+                Status::Usage.into()
+            }
         },
         args::Command::Indicators(options) => indicators::run(&options).into(),
         args::Command::Demo(options) => demo::run(&options).into(),

@@ -82,7 +82,7 @@ impl Run<'_> {
             return;
         }
         let mut reading = crate::measurement::read(&photo.frame, &self.request);
-        reading.warnings.extend(photo.notices.iter().cloned());
+        reading.warnings.splice(0..0, photo.notices.iter().cloned());
         if let Some(target) = self.options.picture.clone() {
             let name = path.file_name().map_or_else(|| entry.photo.clone(), |name| name.to_string_lossy().into_owned());
             let drawing = sheet::draw(&name, &photo.frame, &reading, &self.request);

@@ -11,6 +11,13 @@ pub fn lab_of_linear_srgb(rgb: [f64; 3]) -> [f64; 3] {
     [lab.l, lab.a, lab.b]
 }
 
+/// Linear sRGB, of which 1, 1, 1 is white, of a CIELAB colour (D65, 2 degrees); colours beyond sRGB leave 0 to 1.
+#[must_use]
+pub fn linear_srgb_of_lab(lab: [f64; 3]) -> [f64; 3] {
+    let rgb: LinSrgb<f64> = LinSrgb::from_color(Lab::<D65, f64>::new(lab[0], lab[1], lab[2]));
+    [rgb.red, rgb.green, rgb.blue]
+}
+
 /// CIELAB of tristimulus values against a white, both on the same scale (CIE 15:2004 section 8.2).
 #[must_use]
 pub fn lab_of_xyz(xyz: [f64; 3], white: [f64; 3]) -> [f64; 3] {
@@ -46,6 +53,16 @@ mod tests {
         let [l, a, b] = lab_of_linear_srgb([0.18, 0.18, 0.18]);
         assert_abs_diff_eq!(l, 49.50, epsilon = 0.005);
         assert_abs_diff_eq!(a.hypot(b), 0.0, epsilon = 0.02);
+    }
+
+    #[test]
+    fn there_and_back() {
+        for rgb in [[0.18, 0.18, 0.18], [0.7, 0.6, 0.05], [0.1, 0.02, 0.5]] {
+            let back = linear_srgb_of_lab(lab_of_linear_srgb(rgb));
+            for i in 0..3 {
+                assert_abs_diff_eq!(back[i], rgb[i], epsilon = 1e-6);
+            }
+        }
     }
 
     // The signs stated in prose: red has +a, green -a, yellow +b, blue -b.

@@ -11,35 +11,72 @@ pub enum Notice {
     /// No grey card was found.
     CardMissing,
     /// The card is clipped in the named channel; share of its pixels 0 to 1.
-    CardClipped { channel: &'static str, share: f64 },
+    CardClipped {
+        /// red, green or blue.
+        channel: &'static str,
+        /// Share of the card's pixels, 0 to 1.
+        share: f64,
+    },
     /// Parts of the card differ in brightness by this ratio.
-    CardShaded { ratio: f64 },
+    CardShaded {
+        /// Brighter over darker, linear, above 1.
+        ratio: f64,
+    },
     /// White areas differ in colour; difference of log10 channel ratios.
-    MixedLight { difference: f64 },
+    MixedLight {
+        /// Difference of log10 channel ratios.
+        difference: f64,
+    },
     /// The brightest white is this far below full scale (0 to 1, linear).
-    TooDark { white: f64 },
+    TooDark {
+        /// Linear, 0 to 1 of full scale.
+        white: f64,
+    },
     /// Edges are this many pixels wide.
-    Blurred { pixels: f64 },
+    Blurred {
+        /// Width of an edge.
+        pixels: f64,
+    },
     /// No cup was found.
     CupMissing,
     /// No dye to speak of; fitted dose.
-    TooPale { dose: f64 },
+    TooPale {
+        /// Fitted optical dose.
+        dose: f64,
+    },
     /// Too deep to see through; fitted dose.
-    TooDeep { dose: f64 },
+    TooDeep {
+        /// Fitted optical dose.
+        dose: f64,
+    },
     /// Brown stain dominates; its density at 420 nm.
-    Stained { density: f64 },
+    Stained {
+        /// Density at 420 nm.
+        density: f64,
+    },
     /// A colour this indicator cannot have; misfit in multiples of what is expected.
-    OtherDye { misfit: f64 },
+    OtherDye {
+        /// Multiples of the expected misfit.
+        misfit: f64,
+    },
     /// The cup reaches outside the picture or is too small to measure.
     CupUnusable,
     /// Fresh and spent are both still possible.
-    Undecided { fresh: f64, spent: f64 },
+    Undecided {
+        /// Chance of fresh, 0 to 1.
+        fresh: f64,
+        /// Chance of spent, 0 to 1.
+        spent: f64,
+    },
     /// Plain yellow cannot show how much reserve is left.
     ReserveUnseen,
     /// The pH lies beyond what the indicator can show; only a bound is given.
     BoundOnly,
     /// A colour profile that could not be used; its name.
-    ProfileIgnored { name: String },
+    ProfileIgnored {
+        /// Its own name, or what is wrong with it.
+        name: String,
+    },
     /// The camera says that the colours are not sRGB, but not what they are; sRGB is assumed.
     ColourSpaceAssumed,
 }

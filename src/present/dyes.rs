@@ -3,6 +3,7 @@
 use super::chart::{self, Axis, Subject};
 use super::drawing::{Area, Drawing};
 use super::text::{NARROWEST, WIDEST, put};
+use super::words;
 use crate::colour::space::{Matrix, apply};
 use crate::colour::spectrum::Spectrum;
 use crate::colour::tone::srgb_encode;
@@ -10,6 +11,16 @@ use crate::colour::{light, observer};
 use crate::indicator::{Indicator, equilibrium, shape};
 use crate::quantity::{BaseFraction, Celsius, IonicStrength, Ph};
 use std::fmt::Write as _;
+
+/// What the letters in the sources mean, for the end of a list.
+#[must_use]
+pub fn legend(width: usize) -> String {
+    let mut out = String::new();
+    let text = "In the sources H stands for handbook tables of pH indicators and K for pK tables of indicator monographs. \
+        calibration/indicators.csv tells which figures come from memory.";
+    put(&mut out, text, 0, width.clamp(NARROWEST, WIDEST));
+    out
+}
 
 /// One dye in plain lines.
 #[must_use]
@@ -20,13 +31,8 @@ pub fn entry(dye: &Indicator, width: usize) -> String {
     let lines = [
         format!("turns from pH {:.1} to {:.1}: {} to {}", dye.visual.0, dye.visual.1, dye.acid_colour, dye.base_colour),
         format!("pKa' {:.2} +/- {:.2} on the meter scale, at 25 C and 0.1 mol/l", dye.pka.value(), dye.pka_sd),
-        format!(
-            "peaks: acid form {:.0} nm, base form {:.0} nm ({:.2} +/- {:.0} % times as strong)",
-            dye.acid_nm,
-            dye.base_nm,
-            dye.ratio,
-            100.0 * dye.ratio_sd
-        ),
+        format!("peaks: acid form {:.0} nm, base form {:.0} nm", dye.acid_nm, dye.base_nm),
+        format!("base peak {:.2} times the acid peak (+/- {:.0} %)", dye.ratio, 100.0 * dye.ratio_sd),
         format!("source: {}", dye.source),
     ];
     for line in lines {
@@ -49,7 +55,7 @@ pub fn curve(dye: &Indicator, ionic_strength: IonicStrength, temperature: Celsiu
     let _ = writeln!(out, "share in base form, pKa' {pka:.2}");
     for row in 0..ROWS {
         let level = ROWS - 1 - row;
-        let name = if level % 5 == 0 { format!("{:>3} %", level * 10) } else { String::new() };
+        let name = if level.is_multiple_of(5) { format!("{:>3} %", level * 10) } else { String::new() };
         let line: String = (0..COLUMNS)
             .map(|column| if (share(ph_of(column)) * f64::from(ROWS - 1)).round() as u32 == level { '*' } else { ' ' })
             .collect();
@@ -72,7 +78,7 @@ pub fn curve(dye: &Indicator, ionic_strength: IonicStrength, temperature: Celsiu
             _ if fraction < 0.5 => "acid form".to_owned(),
             _ => "base form".to_owned(),
         };
-        let _ = writeln!(out, "{:>3.0} %  {ph:<9}  #{r:02x}{g:02x}{b:02x}", 100.0 * fraction);
+        let _ = writeln!(out, "{:>3.0} % {ph:<9} #{r:02x}{g:02x}{b:02x} {}", 100.0 * fraction, words::colour([r, g, b]));
     }
     out
 }
@@ -84,7 +90,7 @@ pub fn drawing(dye: &Indicator, ionic_strength: IonicStrength, temperature: Cels
     let title = format!("transition curve of {}", dye.name.replace('-', " "));
     let mut drawing = Drawing { width, height, title, items: Vec::new() };
     drawing.fill_area(Area { x: 0.0, y: 0.0, w: width, h: height }, super::drawing::PAPER);
-    let subject = Subject { indicator: dye, pka: equilibrium::pka_at(dye, ionic_strength, temperature), limits: None };
+    let subject = Subject { indicator: dye, pka: equilibrium::pka_at(dye, ionic_strength, temperature), limits: None, chips: &chips(dye) };
     let _ = chart::transition::draw(&mut drawing, Area { x: 24.0, y: 20.0, w: width - 48.0, h: height - 30.0 }, &subject, &[]);
     drawing
 }
@@ -109,6 +115,12 @@ pub fn colour(dye: &Indicator, fraction: f64) -> [u8; 3] {
     linear.map(|v| (srgb_encode(v.clamp(0.0, 1.0)) * 255.0).round() as u8)
 }
 
+/// [`colour`] at 101 equal steps of the share in the base form, from 0 to 1.
+#[must_use]
+pub fn chips(dye: &Indicator) -> Vec<[u8; 3]> {
+    (0..=100).map(|percent| colour(dye, f64::from(percent) / 100.0)).collect()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -130,6 +142,17 @@ mod tests {
         let ([r, g, b], [br, bg, bb]) = (colour(dye, 0.0), colour(dye, 1.0));
         assert!(r > 180 && g > 180 && b < 120, "{:?}", [r, g, b]);
         assert!(bg < br && bg < bb, "{:?}", [br, bg, bb]);
+    }
+
+    #[test]
+    fn both_ends_are_named_as_in_the_handbook() {
+        for name in ["bromocresol-purple", "bromocresol-green", "bromothymol-blue", "m-cresol-purple"] {
+            let dye = catalogue::find(name).unwrap();
+            assert_eq!(
+                (words::colour(colour(dye, 0.0)).as_str(), words::colour(colour(dye, 1.0)).as_str()),
+                (dye.acid_colour, dye.base_colour)
+            );
+        }
     }
 
     #[test]

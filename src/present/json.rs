@@ -229,7 +229,7 @@ mod tests {
         }
         assert_eq!(json["schema"], 1);
         let readme = include_str!("../../README.md");
-        for key in keys(&json).iter().chain(&keys(&json["cups"][0])) {
+        for key in keys(&json).iter().chain(&keys(&json["cups"][0])).chain(&keys(&json["checks"])) {
             assert!(readme.contains(&format!("`{key}`")), "README does not describe `{key}`");
         }
     }

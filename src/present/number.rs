@@ -69,7 +69,7 @@ pub fn percent(share: f64) -> String {
     match share {
         s if s <= 0.0 => "0 %".to_owned(),
         s if s < 0.005 => "under 1 %".to_owned(),
-        s if s >= 0.995 && s < 1.0 => "over 99 %".to_owned(),
+        s if (0.995..1.0).contains(&s) => "over 99 %".to_owned(),
         s => format!("{:.0} %", 100.0 * s),
     }
 }

@@ -1,8 +1,8 @@
 //! The picture of one reading: the photo with card, cups and verdicts on the left, the transition curve on the right.
 
-use super::chart::{self, Subject};
+use super::chart::{self, SMALL, Subject};
 use super::drawing::{Anchor, Area, Colour, Drawing, GREY, INK, Item, PAPER, Pixels, Point, Stroke};
-use super::{font, number, symbol, words};
+use super::{dyes, font, number, symbol, words};
 use crate::colour::space::apply;
 use crate::colour::tone::{srgb_decode, srgb_encode};
 use crate::indicator::equilibrium;
@@ -16,14 +16,14 @@ const MARGIN: f64 = 28.0;
 const CHART_WIDE: f64 = 640.0;
 /// Widest photo, pixels.
 const PHOTO_WIDE: f64 = 876.0;
+/// Narrowest column for the words under the photo, pixels.
+const NOTES_WIDE: f64 = 520.0;
 /// Tallest photo, pixels.
 const PHOTO_HIGH: f64 = 1000.0;
 /// Height of the title line, pixels.
 const TITLE: f64 = 66.0;
 /// Height of the transition curve with heading, pixels.
 const CURVE_HIGH: f64 = 480.0;
-/// Size of the cautions, pixels.
-const SMALL: f64 = 17.0;
 /// Most lanes that fit a sheet of 1600 pixels.
 const MOST_LANES: usize = 10;
 
@@ -31,15 +31,17 @@ const MOST_LANES: usize = 10;
 #[must_use]
 pub fn draw(name: &str, frame: &Frame, reading: &Reading, request: &Request) -> Drawing {
     let photo = photo_area(reading);
-    let width = MARGIN + photo.w + MARGIN + CHART_WIDE + MARGIN;
+    // A long, narrow picture still gets a column that words fit in.
+    let column = photo.w.max(NOTES_WIDE);
+    let width = MARGIN + column + MARGIN + CHART_WIDE + MARGIN;
     let title = format!("reading of {}", words::printable(name));
     let mut drawing = Drawing { width, height: 0.0, title, items: Vec::new() };
     let mut body = Drawing { width, height: 0.0, title: String::new(), items: Vec::new() };
     heading(&mut body, name, reading, width);
     body.items.push(Item::Photo(pixels(frame, photo), photo));
     overlay(&mut body, photo, reading);
-    let notes = notes(&mut body, Area { y: photo.y + photo.h + 20.0, h: 0.0, ..photo }, reading);
-    let chart = chart(&mut body, Area { x: photo.x + photo.w + MARGIN, y: TITLE + 8.0, w: CHART_WIDE, h: CURVE_HIGH }, reading, request);
+    let notes = notes(&mut body, Area { y: photo.y + photo.h + 20.0, w: column, h: 0.0, ..photo }, reading);
+    let chart = chart(&mut body, Area { x: photo.x + column + MARGIN, y: TITLE + 8.0, w: CHART_WIDE, h: CURVE_HIGH }, reading, request);
     drawing.height = (notes.max(chart) + MARGIN).ceil();
     drawing.fill_area(Area { x: 0.0, y: 0.0, w: width, h: drawing.height }, PAPER);
     drawing.items.append(&mut body.items);
@@ -49,8 +51,7 @@ pub fn draw(name: &str, frame: &Frame, reading: &Reading, request: &Request) -> 
 fn photo_area(reading: &Reading) -> Area {
     let (w, h) = (reading.width.max(1) as f64, reading.height.max(1) as f64);
     let scale = (PHOTO_WIDE / w).min(PHOTO_HIGH / h);
-    // A very long, narrow picture still gets a column that words fit in.
-    Area { x: MARGIN, y: TITLE + 8.0, w: (w * scale).max(420.0).min(PHOTO_WIDE), h: h * scale }
+    Area { x: MARGIN, y: TITLE + 8.0, w: w * scale, h: h * scale }
 }
 
 fn heading(drawing: &mut Drawing, name: &str, reading: &Reading, width: f64) {
@@ -116,21 +117,18 @@ fn overlay(drawing: &mut Drawing, photo: Area, reading: &Reading) {
 
 /// Number, shape, state and pH in a box near the cup: the first free place below, above, right or left.
 fn verdict(drawing: &mut Drawing, photo: Area, cup: &CupReading, centre: Point, radius: f64, taken: &mut Vec<Area>) {
-    let ph = number::ph_short(cup.ph, cup.ph_low, cup.ph_high);
+    // What may not be relied on gets no figure beside the cup; the chart still shows it.
+    let ph = number::ph_short(cup.ph, cup.ph_low, cup.ph_high).filter(|_| cup.state != State::Unclear);
     let text = ph.map_or_else(|| words::state(cup.state).to_owned(), |ph| format!("{}  {ph}", words::state(cup.state)));
     let lead = format!("{} ", cup.number);
     let w = 48.0 + font::width(&lead, 22.0, true) + font::width(&text, 22.0, true);
     let h = 36.0;
     let gap = 8.0;
     let rim = cup.region.rim.map_or(radius, |rim| radius * rim / cup.region.liquid.radius.max(1.0));
-    let mut places = Vec::new();
-    for step in 0..3 {
-        let away = gap + f64::from(step) * (h + gap);
-        places.push((centre.0 - 0.5 * w, centre.1 + rim + away));
-        places.push((centre.0 - 0.5 * w, centre.1 - rim - away - h));
-    }
-    places.push((centre.0 + rim + gap, centre.1 - 0.5 * h));
-    places.push((centre.0 - rim - gap - w, centre.1 - 0.5 * h));
+    let upright = |away: f64| [(centre.0 - 0.5 * w, centre.1 + rim + away), (centre.0 - 0.5 * w, centre.1 - rim - away - h)];
+    let mut places = upright(gap).to_vec();
+    places.extend([(centre.0 + rim + gap, centre.1 - 0.5 * h), (centre.0 - rim - gap - w, centre.1 - 0.5 * h)]);
+    places.extend((1..4).flat_map(|step| upright(gap + f64::from(step) * (h + gap))));
     let boxes: Vec<Area> = places
         .into_iter()
         .map(|(x, y)| Area {
@@ -142,8 +140,21 @@ fn verdict(drawing: &mut Drawing, photo: Area, cup: &CupReading, centre: Point, 
         .collect();
     let free = boxes.iter().find(|b| taken.iter().all(|t| !t.overlaps(**b))).or(boxes.first());
     if let Some(area) = free {
+        leader(drawing, *area, centre, radius);
         tag(drawing, *area, Some((cup.state, lead)), &text);
         taken.push(*area);
+    }
+}
+
+/// A line from a box that stands away from its cup to the cup's edge.
+fn leader(drawing: &mut Drawing, area: Area, centre: Point, radius: f64) {
+    let near = (centre.0.clamp(area.x, area.x + area.w), centre.1.clamp(area.y, area.y + area.h));
+    let (dx, dy) = (near.0 - centre.0, near.1 - centre.1);
+    let distance = dx.hypot(dy);
+    // Closer than 12 pixels the box touches its cup for the eye.
+    if distance > radius + 12.0 {
+        let edge = (centre.0 + dx / distance * radius, centre.1 + dy / distance * radius);
+        outlined(drawing, |pen| Item::Line(vec![edge, near], false, pen));
     }
 }
 
@@ -182,9 +193,9 @@ fn notes(drawing: &mut Drawing, area: Area, reading: &Reading) -> f64 {
 
 /// What is to be said under the photo, in order, each with its ink.
 fn sentences(reading: &Reading) -> Vec<(String, Colour)> {
-    let mut out: Vec<(String, Colour)> = by_state(reading)
+    let mut out: Vec<(String, Colour)> = words::by_state(reading)
         .into_iter()
-        .map(|(state, cups)| (format!("{cups}, {}: {}", words::state(state), words::advice(state)), symbol::ink(state)))
+        .map(|(state, cups)| (format!("{} ({cups}): {}", words::state(state), words::advice(state)), symbol::ink(state)))
         .collect();
     out.extend(reading.cups.iter().filter_map(|cup| Some((format!("cup {}: {}", cup.number, words::why(cup, reading.limits)?), INK))));
     let photo = reading.warnings.iter().map(|notice| ("photo".to_owned(), notice));
@@ -202,23 +213,9 @@ fn sentences(reading: &Reading) -> Vec<(String, Colour)> {
     out
 }
 
-/// The cups of each state in words, the worst state first: `cups 1, 3`.
-fn by_state(reading: &Reading) -> Vec<(State, String)> {
-    let mut out = Vec::new();
-    for state in [State::Spent, State::Nearing, State::Fresh, State::Unclear] {
-        let numbers: Vec<String> = reading.cups.iter().filter(|c| c.state == state).map(|c| c.number.to_string()).collect();
-        match numbers.len() {
-            0 => {}
-            1 => out.push((state, format!("cup {}", numbers[0]))),
-            _ => out.push((state, format!("cups {}", numbers.join(", ")))),
-        }
-    }
-    out
-}
-
 fn chart(drawing: &mut Drawing, area: Area, reading: &Reading, request: &Request) -> f64 {
     let pka = equilibrium::pka_at(request.indicator, request.ionic_strength, request.temperature);
-    let subject = Subject { indicator: request.indicator, pka, limits: Some(reading.limits) };
+    let subject = Subject { indicator: request.indicator, pka, limits: Some(reading.limits), chips: &dyes::chips(request.indicator) };
     let shown = &reading.cups[..reading.cups.len().min(MOST_LANES)];
     let axis = chart::transition::draw(drawing, area, &subject, shown);
     let below = Area { y: area.y + area.h + 12.0, ..area };
@@ -229,4 +226,94 @@ fn chart(drawing: &mut Drawing, area: Area, reading: &Reading, request: &Request
         drawing.words((area.x, end), text, chart::WORDS, Anchor::Start, GREY);
     }
     end
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::colour::space::PhotoSpace;
+    use crate::indicator::catalogue;
+    use crate::measurement::frame::{Orientation, Samples};
+    use crate::measurement::request::LightChoice;
+    use crate::present::{examples, raster};
+    use crate::quantity::{Celsius, IonicStrength, Reflectance};
+
+    fn sheet(reading: &Reading) -> Drawing {
+        let samples = Samples::Eight(vec![90; 3 * reading.width * reading.height]);
+        let frame = Frame::new(reading.width, reading.height, Orientation::Upright, samples, PhotoSpace::srgb()).unwrap();
+        let request = Request {
+            indicator: catalogue::find("bromocresol-purple").unwrap(),
+            light: LightChoice::Auto,
+            card: None,
+            card_reflectance: Reflectance::new(0.18).unwrap(),
+            cups: Vec::new(),
+            ionic_strength: IonicStrength::new(0.3).unwrap(),
+            temperature: Celsius::new(25.0).unwrap(),
+            limits: reading.limits,
+        };
+        draw("evening.jpg", &frame, reading, &request)
+    }
+
+    fn said(drawing: &Drawing) -> Vec<&str> {
+        drawing.items.iter().filter_map(|item| if let Item::Words(w) = item { Some(w.text.as_str()) } else { None }).collect()
+    }
+
+    #[test]
+    fn everything_stays_on_the_sheet() {
+        let mut crowd = examples::three_cups();
+        crowd.cups = (1..=15).map(|n| CupReading { number: n, ..crowd.cups[n % 3].clone() }).collect();
+        for reading in [examples::three_cups(), examples::fresh_cup(), examples::no_cup(), crowd] {
+            let drawing = sheet(&reading);
+            assert!(drawing.width <= 1600.0 && drawing.height <= 1700.0, "{} x {}", drawing.width, drawing.height);
+            for item in &drawing.items {
+                let Item::Words(words) = item else { continue };
+                let width = font::width(&words.text, words.size, words.is_bold);
+                let left = match words.anchor {
+                    Anchor::Start => words.at.0,
+                    Anchor::Middle => words.at.0 - 0.5 * width,
+                    Anchor::End => words.at.0 - width,
+                };
+                assert!(left >= 0.0 && left + width <= drawing.width && words.at.1 <= drawing.height, "{}", words.text);
+            }
+            assert!(raster::render(&drawing).is_ok());
+        }
+    }
+
+    #[test]
+    fn verdicts_stand_in_words() {
+        let drawing = sheet(&examples::three_cups());
+        let all = said(&drawing);
+        assert!(all.contains(&"spent  pH 5.9") && all.contains(&"nearing  pH 5.3") && all.contains(&"card"), "{all:?}");
+        assert!(all.iter().any(|text| text.contains("pour it shallower")), "{all:?}");
+        assert!(!all.iter().any(|text| text.starts_with("unclear  pH")), "{all:?}");
+    }
+
+    #[test]
+    fn labels_do_not_cover_each_other() {
+        let reading = examples::three_cups();
+        let drawing = sheet(&reading);
+        // The boxes of labels are the only areas in nearly solid paper.
+        let boxes: Vec<Area> = drawing
+            .items
+            .iter()
+            .filter_map(|item| match item {
+                Item::Fill(c, colour) if *colour == PAPER.at(0.94) => {
+                    Some(Area { x: c[0].0, y: c[0].1, w: c[1].0 - c[0].0, h: c[2].1 - c[0].1 })
+                }
+                _ => None,
+            })
+            .collect();
+        assert_eq!(boxes.len(), 4);
+        for (i, one) in boxes.iter().enumerate() {
+            assert!(boxes[i + 1..].iter().all(|other| !one.overlaps(*other)));
+        }
+    }
+
+    #[test]
+    fn a_narrow_picture_is_not_stretched() {
+        let reading = Reading { width: 100, height: 2000, card: None, ..examples::no_cup() };
+        let drawing = sheet(&reading);
+        let area = drawing.items.iter().find_map(|item| if let Item::Photo(_, area) = item { Some(*area) } else { None }).unwrap();
+        assert!((area.h / area.w - 20.0).abs() < 1e-9);
+    }
 }

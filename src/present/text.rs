@@ -2,7 +2,7 @@
 
 use super::number;
 use super::{Entry, Failure, words};
-use crate::measurement::reading::{CupReading, Reading, State};
+use crate::measurement::reading::{CupReading, Reading};
 use crate::measurement::request::Limits;
 use crate::measurement::warning::Notice;
 use std::fmt::Write as _;
@@ -48,18 +48,23 @@ fn reading_part(out: &mut String, entry: &Entry, reading: &Reading, width: usize
     if !about.is_empty() {
         put(out, &about.join("; "), 0, width);
     }
-    for notice in &reading.warnings {
-        notice_lines(out, "photo: ", notice, 2, width);
-    }
+    let mut said = Vec::new();
     if reading.cups.is_empty() {
         put(out, "UNCLEAR  nothing to judge", STATE_COLUMNS, width);
     }
     for cup in &reading.cups {
-        cup_part(out, cup, reading.limits, width);
+        cup_part(out, &mut said, cup, reading.limits, width);
+    }
+    for notice in &reading.warnings {
+        notice_lines(out, &mut said, "photo: ", notice, 2, width);
+    }
+    for (state, cups) in words::by_state(reading) {
+        let lead = if reading.cups.len() > 1 { format!("next for {cups}") } else { "next".to_owned() };
+        put(out, &format!("{lead}: {}", words::advice(state)), 2, width);
     }
 }
 
-fn cup_part(out: &mut String, cup: &CupReading, limits: Limits, width: usize) {
+fn cup_part(out: &mut String, said: &mut Vec<&'static str>, cup: &CupReading, limits: Limits, width: usize) {
     let word = words::state(cup.state).to_uppercase();
     let ph = number::ph(cup.ph, cup.ph_low, cup.ph_high).map_or_else(|| "pH unknown".to_owned(), |ph| format!("pH {ph}"));
     let name = cup.label.as_ref().map_or_else(|| format!("cup {}", cup.number), |l| format!("cup {} {}", cup.number, words::printable(l)));
@@ -73,17 +78,15 @@ fn cup_part(out: &mut String, cup: &CupReading, limits: Limits, width: usize) {
         put(out, &format!("{indent}{why}"), STATE_COLUMNS + 2, width);
     }
     for notice in &cup.reasons {
-        notice_lines(out, &indent, notice, STATE_COLUMNS, width);
-    }
-    // A refusal names its own remedy; the general advice would only repeat it.
-    if cup.state != State::Unclear || cup.reasons.is_empty() {
-        put(out, &format!("{indent}next: {}", words::advice(cup.state)), STATE_COLUMNS + 2, width);
+        notice_lines(out, said, &indent, notice, STATE_COLUMNS, width);
     }
 }
 
-fn notice_lines(out: &mut String, lead: &str, notice: &Notice, indent: usize, width: usize) {
+/// The message, and the remedy unless it was said before.
+fn notice_lines(out: &mut String, said: &mut Vec<&'static str>, lead: &str, notice: &Notice, indent: usize, width: usize) {
     put(out, &format!("{lead}{}", words::message(notice)), indent + 2, width);
-    if let Some(remedy) = words::remedy(notice) {
+    if let Some(remedy) = words::remedy(notice).filter(|remedy| !said.contains(remedy)) {
+        said.push(remedy);
         put(out, &format!("{}hint: {remedy}", " ".repeat(indent)), indent + 2, width);
     }
 }
@@ -108,7 +111,7 @@ pub fn summary(entries: &[Entry], width: usize) -> String {
             Ok(reading) if reading.cups.is_empty() => row(&name, "-", "unclear", reading.warnings.first().map_or("-", Notice::code)),
             Ok(reading) => {
                 for cup in &reading.cups {
-                    let reason = cup.reasons.first().map_or("-", Notice::code).to_owned();
+                    let reason = cup.reasons.first().or(reading.warnings.first()).map_or("-", Notice::code).to_owned();
                     let ph = number::ph(cup.ph, cup.ph_low, cup.ph_high).unwrap_or(reason);
                     row(&name, &cup.number.to_string(), words::state(cup.state), &ph);
                 }
@@ -169,7 +172,7 @@ mod tests {
     use crate::present::examples;
 
     #[test]
-    fn state_word_leads_and_every_line_fits() {
+    fn every_line_fits() {
         for width in [NARROWEST, 60, WIDEST] {
             for reading in [examples::three_cups(), examples::fresh_cup(), examples::no_cup()] {
                 let text = photo(&examples::entry("evening.jpg", reading), width) + &cautions(width);
@@ -188,6 +191,13 @@ mod tests {
         assert!(text.contains("UNCLEAR  cup 3: pH unknown\n"), "{text}");
         assert!(text.contains("pour it shallower"), "{text}");
         assert!(!text.contains('\u{1b}'), "no colour codes");
+    }
+
+    #[test]
+    fn verdict_comes_before_the_reasons_of_the_photo() {
+        let text = photo(&examples::entry("evening.jpg", examples::three_cups()), 80);
+        let at = |part: &str| text.find(part).unwrap();
+        assert!(at("SPENT") < at("unevenly lit") && at("unevenly lit") < at("next for cup"), "{text}");
     }
 
     #[test]

@@ -29,6 +29,21 @@ pub fn advice(state: State) -> &'static str {
     }
 }
 
+/// The cups of each state in words, the worst state first: `cups 1, 3`.
+#[must_use]
+pub fn by_state(reading: &Reading) -> Vec<(State, String)> {
+    let mut out = Vec::new();
+    for state in [State::Spent, State::Nearing, State::Fresh, State::Unclear] {
+        let numbers: Vec<String> = reading.cups.iter().filter(|c| c.state == state).map(|c| c.number.to_string()).collect();
+        match numbers.len() {
+            0 => {}
+            1 => out.push((state, format!("cup {}", numbers[0]))),
+            _ => out.push((state, format!("cups {}", numbers.join(", ")))),
+        }
+    }
+    out
+}
+
 /// Why the state is not the one that the likely pH alone would give; `None` when it is, or when there is no likely pH.
 #[must_use]
 pub fn why(cup: &CupReading, limits: Limits) -> Option<String> {
@@ -87,10 +102,12 @@ pub fn message(notice: &Notice) -> String {
         }
         Notice::ReserveUnseen => "plain acid colour: colour alone cannot see how much reserve is left".to_owned(),
         Notice::BoundOnly => "the pH lies beyond what this indicator can show, so only a bound is given".to_owned(),
+        Notice::ColourSpaceAssumed => {
+            "the camera says that the colours are not sRGB, but not what they are; they were taken as sRGB".to_owned()
+        }
         Notice::ProfileIgnored { name } => {
             format!("the colour profile `{}` could not be used; colours were taken as sRGB", printable(name))
         }
-        Notice::ColourSpaceAssumed => "the camera does not say which colours the photo holds; they were taken as sRGB".to_owned(),
     }
 }
 
@@ -126,7 +143,7 @@ pub fn remedy(notice: &Notice) -> Option<&'static str> {
         Notice::Undecided { .. } => "retake in daylight beside the card; in doubt mix a new batch, it costs less than a roll",
         Notice::ReserveUnseen => "keep a count of rolls and sheets; a drop-count test shows the reserve",
         Notice::BoundOnly => "for a closer figure put an indicator that turns there into a separate sample; never pour that sample back",
-        Notice::ProfileIgnored { .. } | Notice::ColourSpaceAssumed => "save the photo as sRGB and read it again",
+        Notice::ProfileIgnored { .. } | Notice::ColourSpaceAssumed => "set the camera to sRGB, or save the photo as sRGB with its profile",
     })
 }
 
@@ -142,6 +159,42 @@ pub fn light(reading: &Reading) -> Option<String> {
     }
     let (name, weight) = reading.light.weights.iter().max_by(|a, b| a.1.total_cmp(&b.1))?;
     Some(format!("{name} ({} sure, from the photo)", percent(*weight)))
+}
+
+/// Names of the hue angle of encoded RGB (red 0, green 120, blue 240 degrees) by their upper limit: everyday English. This
+/// angle is taken because CIELAB's own puts pure blue and purple at one hue.
+const HUES: [(f64, &str); 9] = [
+    (15.0, "red"),
+    (40.0, "orange"),
+    (70.0, "yellow"),
+    (150.0, "green"),
+    (195.0, "blue-green"),
+    (250.0, "blue"),
+    (295.0, "purple"),
+    (345.0, "magenta"),
+    (360.0, "red"),
+];
+
+/// An sRGB colour, 0 to 255, in words, such as `dull yellow`.
+#[must_use]
+pub fn colour(rgb: [u8; 3]) -> String {
+    let [r, g, b] = rgb.map(f64::from);
+    let (most, least) = (r.max(g).max(b), r.min(g).min(b));
+    let spread = most - least;
+    // Below a spread of 25 levels few people would name a hue; below 80 the hue is seen, but weak.
+    if spread < 25.0 {
+        return if least > 215.0 { "white" } else { "grey" }.to_owned();
+    }
+    let sixths = if most <= r {
+        (g - b) / spread
+    } else if most <= g {
+        2.0 + (b - r) / spread
+    } else {
+        4.0 + (r - g) / spread
+    };
+    let hue = (60.0 * sixths).rem_euclid(360.0);
+    let name = HUES.iter().find(|(limit, _)| hue < *limit).map_or("red", |(_, name)| name);
+    if spread < 80.0 { format!("dull {name}") } else { name.to_owned() }
 }
 
 /// Text from outside made safe for a terminal: control characters become `?`.
@@ -172,6 +225,7 @@ mod tests {
             Notice::Undecided { fresh: 0.3, spent: 0.25 },
             Notice::ReserveUnseen,
             Notice::BoundOnly,
+            Notice::ColourSpaceAssumed,
             Notice::ProfileIgnored { name: "odd\u{1b}[31m".to_owned() },
         ]
     }
@@ -192,6 +246,31 @@ mod tests {
         all.sort();
         all.dedup();
         assert_eq!(all.len(), every_notice().len());
+    }
+
+    #[test]
+    fn cups_are_named_by_state_worst_first() {
+        let mut reading = crate::present::examples::three_cups();
+        reading.cups[2].state = State::Spent;
+        assert_eq!(by_state(&reading), [(State::Spent, "cups 1, 3".to_owned()), (State::Nearing, "cup 2".to_owned())]);
+    }
+
+    #[test]
+    fn primaries_and_their_mixtures_have_their_names() {
+        for (rgb, name) in [
+            ([255, 0, 0], "red"),
+            ([255, 255, 0], "yellow"),
+            ([0, 255, 0], "green"),
+            ([0, 255, 255], "blue-green"),
+            ([0, 0, 255], "blue"),
+            ([255, 0, 255], "magenta"),
+            ([128, 0, 255], "purple"),
+            ([250, 250, 250], "white"),
+            ([90, 92, 95], "grey"),
+            ([170, 165, 110], "dull yellow"),
+        ] {
+            assert_eq!(colour(rgb), name);
+        }
     }
 
     #[test]

@@ -1,6 +1,8 @@
 //! One lane per cup under the transition curve: likely pH, interval and posterior on the same axis.
 
-use super::{Axis, WORDS, draw_bands, draw_grid};
+use super::{Axis, SMALL, WORDS, draw_bands, draw_grid};
+use crate::colour::lab::linear_srgb_of_lab;
+use crate::colour::tone::srgb_encode;
 use crate::measurement::reading::CupReading;
 use crate::measurement::request::Limits;
 use crate::present::drawing::{Anchor, Area, Colour, Drawing, GREY, INK, Item, PAPER, Point, Stroke};
@@ -22,6 +24,7 @@ pub fn draw(drawing: &mut Drawing, area: Area, axis: &Axis, limits: Limits, cups
         let plot = Area { x: axis.left, y: y + WORDS_ROW, w: axis.right - axis.left, h: LANE - WORDS_ROW - 8.0 };
         draw_bands(drawing, axis, limits, plot.y, plot.h);
         draw_grid(drawing, axis, plot.y, plot.h);
+        sample(drawing, area, plot, cup);
         posterior(drawing, axis, plot, cup);
         interval(drawing, axis, plot, cup);
     }
@@ -29,7 +32,13 @@ pub fn draw(drawing: &mut Drawing, area: Area, axis: &Axis, limits: Limits, cups
     if !cups.is_empty() {
         axis.figures(drawing, area.y + height - 6.0);
     }
-    height + 30.0
+    let mut end = height + 30.0;
+    if cups.iter().any(|cup| cup.lab.is_some()) {
+        end += 26.0;
+        let text = "square: the sample's colour in neutral light";
+        drawing.words((area.x, area.y + end), text, SMALL, Anchor::Start, GREY);
+    }
+    end
 }
 
 fn title(drawing: &mut Drawing, area: Area, y: f64, cup: &CupReading) {
@@ -48,6 +57,15 @@ fn title(drawing: &mut Drawing, area: Area, y: f64, cup: &CupReading) {
         None => cup.reasons.first().map_or_else(|| "pH unknown".to_owned(), |notice| notice.code().replace('-', " ")),
     };
     drawing.words((x, base), font::cut(&ph, WORDS, false, area.x + area.w - x), WORDS, Anchor::Start, INK);
+}
+
+/// The colour of the sample in neutral light, as a square beside the lane.
+fn sample(drawing: &mut Drawing, area: Area, plot: Area, cup: &CupReading) {
+    let Some(lab) = cup.lab.filter(|lab| lab.iter().all(|v| v.is_finite())) else { return };
+    let [r, g, b] = linear_srgb_of_lab(lab).map(|v| (srgb_encode(v.clamp(0.0, 1.0)) * 255.0).round() as u8);
+    let square = Area { x: area.x + 1.0, y: plot.y + 8.0, w: 42.0, h: 42.0 };
+    drawing.fill_area(square, Colour::solid(r, g, b));
+    drawing.edge(square, Stroke::solid(INK, 1.5));
 }
 
 /// The posterior as a hill; its height is scaled to the lane, since only its shape matters.

@@ -10,6 +10,8 @@ use crate::measurement::request::Limits;
 
 /// Size of the words on charts, pixels: readable when the picture fills the width of a phone turned sideways.
 pub const WORDS: f64 = 20.0;
+/// Size of lesser words such as cautions, pixels.
+pub const SMALL: f64 = 17.0;
 
 /// A straight scale of pH along the width.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -75,6 +77,8 @@ pub struct Subject<'a> {
     pub pka: f64,
     /// Limits of the states; without them the chart shows the handbook's interval of the turn instead.
     pub limits: Option<Limits>,
+    /// sRGB of the dye at equal steps of the share in its base form, from 0 to 1; no strip of colours when empty.
+    pub chips: &'a [[u8; 3]],
 }
 
 /// The states with the stretch of pH each fills on the axis; stretches may be empty.

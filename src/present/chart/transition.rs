@@ -4,8 +4,8 @@ use super::{Axis, Subject, WORDS, bands, draw_bands, draw_grid};
 use crate::indicator::equilibrium;
 use crate::measurement::reading::{CupReading, State};
 use crate::measurement::request::Limits;
-use crate::present::drawing::{Anchor, Area, Drawing, GREY, GUIDE, INK, PAPER, Point, Stroke};
-use crate::present::{dyes, font, symbol, words};
+use crate::present::drawing::{Anchor, Area, Colour, Drawing, GREY, GUIDE, INK, Item, PAPER, Point, Stroke};
+use crate::present::{font, symbol, words};
 use crate::quantity::Ph;
 
 /// Height of the strip of dye colours under the curve, pixels.
@@ -34,8 +34,10 @@ pub fn draw(drawing: &mut Drawing, area: Area, subject: &Subject<'_>, cups: &[Cu
     draw_grid(drawing, &axis, plot.y, plot.h);
     share_axis(drawing, plot);
     curve(drawing, &axis, plot, subject.pka);
-    for cup in cups {
-        reading(drawing, &axis, plot, subject.pka, cup);
+    let mut by_ph: Vec<&CupReading> = cups.iter().collect();
+    by_ph.sort_by(|a, b| a.ph.unwrap_or(0.0).total_cmp(&b.ph.unwrap_or(0.0)));
+    for (rank, cup) in by_ph.into_iter().enumerate() {
+        reading(drawing, &axis, plot, subject.pka, cup, rank % 2 == 0);
     }
     axis
 }
@@ -96,8 +98,9 @@ fn curve(drawing: &mut Drawing, axis: &Axis, plot: Area, pka: f64) {
     drawing.line(&stretch(axis, plot, pka, axis.low, axis.high), Stroke::solid(INK, 3.0));
 }
 
-/// The interval as a broad stretch of the curve, the likely pH as the state's shape on it.
-fn reading(drawing: &mut Drawing, axis: &Axis, plot: Area, pka: f64, cup: &CupReading) {
+/// The interval as a broad stretch of the curve, the likely pH as the state's shape on it; neighbours have their numbers on
+/// different sides of the curve.
+fn reading(drawing: &mut Drawing, axis: &Axis, plot: Area, pka: f64, cup: &CupReading, is_right: bool) {
     if cup.ph_low.is_none() && cup.ph_high.is_none() {
         return;
     }
@@ -107,25 +110,31 @@ fn reading(drawing: &mut Drawing, axis: &Axis, plot: Area, pka: f64, cup: &CupRe
     drawing.line(&stretch(axis, plot, pka, from, to), Stroke::solid(colour.at(0.45), 13.0));
     let Some(ph) = cup.ph.filter(|ph| axis.holds(*ph)) else { return };
     let at = on_curve(axis, plot, pka, ph);
-    drawing.items.push(crate::present::drawing::Item::Disc(at, 18.0, PAPER.at(0.9)));
+    drawing.items.push(Item::Disc(at, 18.0, PAPER.at(0.9)));
     symbol::draw(drawing, cup.state, at, 12.0);
-    let (x, anchor) = if at.0 > plot.x + plot.w - 60.0 { (at.0 - 20.0, Anchor::End) } else { (at.0 + 20.0, Anchor::Start) };
-    // Beside the shape, above it where the curve lies low.
-    let y = if at.1 > plot.y + plot.h - 30.0 { at.1 - 14.0 } else { at.1 + 20.0 };
-    drawing.bold((x, y), cup.number.to_string(), WORDS, anchor, INK);
+    // At the foot of the curve there is no room to the lower right, at its head none to the upper left.
+    let is_low = at.1 > plot.y + plot.h - 30.0;
+    let is_high = at.1 < plot.y + 30.0;
+    let (place, anchor) = if is_low || (!is_right && !is_high) {
+        ((at.0 - 16.0, at.1 - 18.0), Anchor::End)
+    } else {
+        ((at.0 + 17.0, at.1 + 22.0), Anchor::Start)
+    };
+    drawing.bold(place, cup.number.to_string(), WORDS, anchor, INK);
 }
 
 /// What the eye sees of the dye along the axis.
 fn colour_strip(drawing: &mut Drawing, axis: &Axis, strip: Area, subject: &Subject<'_>) {
-    const CHIPS: u32 = 48;
-    let w = strip.w / f64::from(CHIPS);
-    for i in 0..CHIPS {
-        let ph = axis.low + (axis.high - axis.low) * (f64::from(i) + 0.5) / f64::from(CHIPS);
+    const CELLS: u32 = 60;
+    let w = strip.w / f64::from(CELLS);
+    for i in 0..CELLS {
+        let ph = axis.low + (axis.high - axis.low) * (f64::from(i) + 0.5) / f64::from(CELLS);
         let share = Ph::new(ph).map_or(0.0, |ph| equilibrium::base_fraction(ph, subject.pka).value());
-        let [r, g, b] = dyes::colour(subject.indicator, share);
-        let colour = crate::present::drawing::Colour::solid(r, g, b);
-        // Half a pixel of overlap hides the seams.
-        drawing.fill_area(Area { x: strip.x + f64::from(i) * w, w: w + 0.5, ..strip }, colour);
+        let nearest = (share * (subject.chips.len().max(1) - 1) as f64).round() as usize;
+        let Some(&[r, g, b]) = subject.chips.get(nearest) else { break };
+        // Half a pixel of overlap hides the seams; the last cell ends with the strip.
+        let x = strip.x + f64::from(i) * w;
+        drawing.fill_area(Area { x, w: (w + 0.5).min(strip.x + strip.w - x), ..strip }, Colour::solid(r, g, b));
     }
     drawing.edge(strip, Stroke::solid(INK, 1.5));
 }

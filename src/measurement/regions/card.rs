@@ -20,7 +20,7 @@ pub(super) struct FoundCard {
 const SHARE: (f32, f32) = (0.004, 0.3);
 /// Longest side of the picture looked at, pixels, and the step per pixel, encoded, that still counts as even: from a clean card in good
 /// light to a grainy one in dim light, whose grain only gives way on a smaller picture.
-const SIGHTS: [(usize, f32); 7] = [(600, 0.006), (600, 0.010), (600, 0.017), (600, 0.028), (300, 0.012), (300, 0.022), (300, 0.04)];
+const SIGHTS: [(usize, f32); 6] = [(400, 0.010), (400, 0.017), (400, 0.028), (700, 0.006), (200, 0.020), (200, 0.035)];
 /// A merit at which the search ends.
 const GOOD: f32 = 0.85;
 /// Half the square's side as a share of the short side: its corners then stay inside at any angle, 0.3 * sqrt(2) < 0.5.

@@ -30,7 +30,7 @@ const MOST_CUPS: usize = 24;
 /// Cups less sure than this are not reported.
 const LEAST_CONFIDENCE: f32 = 0.45;
 /// Radius over the picture's longer side: a smaller liquid has too few pixels for a steady median, and grain is full of small circles.
-const LEAST_RADIUS: f32 = 0.009;
+const LEAST_RADIUS: f32 = 0.011;
 /// Half the difference of the axes over the mean: a cup seen 45 degrees from above has 0.17.
 const GREATEST_FLATTENING: f32 = 0.18;
 /// Least share of directions that must agree on a candidate's outline.
@@ -38,12 +38,22 @@ const OUTLINE_SUPPORT: f32 = 0.45;
 
 /// Finds the cups, surest first.
 pub(super) fn find(pyramid: &Pyramid) -> Vec<FoundCup> {
+    let t0 = std::time::Instant::now();
     let mut candidates = vote::candidates(pyramid);
+    if std::env::var("TIMING").is_ok() {
+        eprintln!("TIMING vote {:?} n {}", t0.elapsed(), candidates.len());
+    }
     candidates.sort_by(|a, b| b.share.total_cmp(&a.share));
     candidates.truncate(MOST_CANDIDATES);
     let mut outlines: Vec<Outline> = candidates.iter().filter_map(|c| settled(pyramid, c)).collect();
+    if std::env::var("TIMING").is_ok() {
+        eprintln!("TIMING settled {:?} n {}", t0.elapsed(), outlines.len());
+    }
     outlines.sort_by(|a, b| b.support.total_cmp(&a.support));
     let mut suspects: Vec<FoundCup> = concentric(&outlines).iter().filter_map(|set| examine(pyramid, set)).collect();
+    if std::env::var("TIMING").is_ok() {
+        eprintln!("TIMING examined {:?} n {}", t0.elapsed(), suspects.len());
+    }
     // The larger of two that overlap comes first unless it is far less sure: glare spots are round, too.
     let rank = |c: &FoundCup| c.confidence * c.radius.powf(0.35);
     suspects.sort_by(|a, b| rank(b).total_cmp(&rank(a)));
@@ -57,11 +67,11 @@ pub(super) fn find(pyramid: &Pyramid) -> Vec<FoundCup> {
 
 /// The outline of a candidate after two rounds, if enough of it is there.
 fn settled(pyramid: &Pyramid, start: &Candidate) -> Option<Outline> {
-    let first = circle::outline(pyramid, &Outline::circle(start.x, start.y, start.radius), 0.15, None)?;
+    let first = circle::outline(pyramid, &Outline::circle(start.x, start.y, start.radius), 0.15, None, 2)?;
     if first.support < 0.3 {
         return None;
     }
-    let second = circle::outline(pyramid, &first, 0.10, None)?;
+    let second = circle::outline(pyramid, &first, 0.10, None, 2)?;
     (second.support >= OUTLINE_SUPPORT && second.flattening() < GREATEST_FLATTENING).then_some(second)
 }
 
@@ -145,8 +155,8 @@ fn liquid_edge(rings: &[Ring]) -> Option<usize> {
 /// Looks for liquid and rim around one centre, and once more around the centre and in the shape of the liquid found.
 fn examine(pyramid: &Pyramid, set: &Concentric) -> Option<FoundCup> {
     let start = Outline::circle(set.x, set.y, set.least);
-    let (liquid, _) = liquid_of(pyramid, &start, (0.35 * set.least, 1.9 * set.most))?;
-    let (liquid, rings) = liquid_of(pyramid, &liquid.0, (0.5 * liquid.0.radius, 1.95 * liquid.0.radius)).unwrap_or((liquid, Vec::new()));
+    let (liquid, _) = liquid_of(pyramid, &start, (0.35 * set.least, 1.9 * set.most), 2)?;
+    let (liquid, rings) = liquid_of(pyramid, &liquid.0, (0.5 * liquid.0.radius, 1.95 * liquid.0.radius), 1).unwrap_or((liquid, Vec::new()));
     let (outline, edge) = liquid;
     let base = &pyramid.levels()[0];
     let smallest = LEAST_RADIUS * base.width.max(base.height) as f32;
@@ -177,17 +187,17 @@ fn is_rim(ring: &Ring, liquid: &Ring) -> bool {
 }
 
 /// The liquid's edge among the edges of one shape: its outline, the edge as seen, and all edges.
-fn liquid_of(pyramid: &Pyramid, like: &Outline, span: (f32, f32)) -> Option<((Outline, Ring), Vec<Ring>)> {
-    let rings = circle::rings(pyramid, like, span, 0.012);
+fn liquid_of(pyramid: &Pyramid, like: &Outline, span: (f32, f32), every: usize) -> Option<((Outline, Ring), Vec<Ring>)> {
+    let rings = circle::rings(pyramid, like, span, 0.012, every);
     let edge = rings[liquid_edge(&rings)?];
     let norm = edge.step.map(|v| v / edge.contrast);
-    let outline = circle::outline(pyramid, &Outline::circle(like.x, like.y, edge.radius), 0.1 + like.flattening(), Some(norm))?;
+    let outline = circle::outline(pyramid, &Outline::circle(like.x, like.y, edge.radius), 0.1 + like.flattening(), Some(norm), 1)?;
     Some(((outline, edge), rings))
 }
 
 /// The rim of a clear glass, which is but a thin line close to the liquid: where its dark line turns bright again.
 fn thin_rim(pyramid: &Pyramid, liquid: &Outline) -> Option<f32> {
-    let rings = circle::rings(pyramid, liquid, (0.97 * liquid.radius, 1.4 * liquid.radius), 0.005);
+    let rings = circle::rings(pyramid, liquid, (0.97 * liquid.radius, 1.4 * liquid.radius), 0.005, 1);
     let brightens = |r: &Ring| r.step.iter().sum::<f32>() > 0.0;
     let line = rings.iter().position(|r| r.radius > 1.02 * liquid.radius && r.support > 0.7 && !brightens(r))?;
     rings[line..].iter().rev().find(|r| r.support > 0.7 && brightens(r)).map(|r| r.radius)

@@ -23,10 +23,12 @@ struct EdgePixel {
 
 /// Longest side, pixels, of the finest level that votes: finer ones cost time and only add the edges of grain.
 const LONGEST: usize = 800;
-/// Radii looked for on the finest level, its pixels: the least that still gives sixteen edge pixels, up to where the next level begins.
-const FINEST_RADII: (f32, f32) = (6.0, 34.0);
+/// Radii looked for on the finest level, its pixels: the least that still gives thirty edge pixels, up to where the next level begins.
+const FINEST_RADII: (f32, f32) = (6.0, 18.5);
 /// Radii looked for on each coarser level, its pixels; ranges of neighbouring levels meet.
-const COARSE_RADII: (f32, f32) = (16.0, 34.0);
+const COARSE_RADII: (f32, f32) = (9.0, 18.5);
+/// Ratio of one radius looked for to the next: the votes of an edge two pixels wide then meet in one of them.
+const RADIUS_RATIO: f32 = 1.06;
 /// A step of one 8-bit level over two pixels: below this all is noise.
 const FAINTEST: f32 = 0.004;
 /// An edge this steep counts in full; weaker ones count less, as there are many.
@@ -43,15 +45,16 @@ const PER_LEVEL: usize = 48;
 /// Circles that may be there, best first within each level.
 pub(super) fn candidates(pyramid: &Pyramid) -> Vec<Candidate> {
     let mut all = Vec::new();
-    let finest = pyramid.level_within(LONGEST);
-    for (level, plane) in pyramid.levels().iter().enumerate().skip(finest) {
+    for (level, plane) in pyramid.levels().iter().enumerate() {
         let short = plane.width.min(plane.height) as f32;
-        let (least, most) = if level == finest { FINEST_RADII } else { COARSE_RADII };
+        let (least, most) = if level == 0 { FINEST_RADII } else { COARSE_RADII };
         let most = if level + 1 == pyramid.levels().len() { 0.5 * short } else { most.min(0.5 * short) };
         if most <= least {
             continue;
         }
-        for mut c in vote(plane, least, most) {
+        // A gradient's direction is good to about five degrees: a pixel at the coarser levels' radii. Grain spoils the finest one.
+        let cell = if level == 0 { 2 } else { 1 };
+        for mut c in vote(plane, (least, most), cell) {
             c.x = to_base(c.x, level);
             c.y = to_base(c.y, level);
             c.radius *= (1 << level) as f32;
@@ -134,47 +137,62 @@ fn thin_out(edges: &mut Vec<EdgePixel>, most: usize) {
     }
 }
 
-/// Votes on one level; circles in pixels of that level.
-fn vote(plane: &Plane, least: f32, most: f32) -> Vec<Candidate> {
+/// Votes gathered in cells, one slab of them for each radius.
+struct Ballot {
+    /// Cells across and down.
+    width: usize,
+    height: usize,
+    /// Side of a cell, pixels.
+    cell: usize,
+    radii: Vec<f32>,
+    /// `[radius][y][x]`, flattened.
+    votes: Vec<f32>,
+}
+
+/// Votes on one level for radii in the range; circles in pixels of that level, best first.
+fn vote(plane: &Plane, (least, most): (f32, f32), cell: usize) -> Vec<Candidate> {
     let edges = edges(plane);
-    // Cells of two by two pixels: a gradient's direction is good to about five degrees, two pixels at a radius of twenty.
-    let (cw, ch) = (plane.width / 2 + 1, plane.height / 2 + 1);
-    let ratio = 1.06f32;
-    let count = ((most / least).ln() / ratio.ln()).ceil() as usize + 1;
-    let radii: Vec<f32> = (0..count).map(|k| least * ratio.powi(k as i32)).collect();
-    let mut cells = vec![0.0f32; count * cw * ch];
-    for e in &edges {
-        for (k, &r) in radii.iter().enumerate() {
-            for side in [-1.0, 1.0] {
-                let (x, y) = (e.x + side * r * e.ux, e.y + side * r * e.uy);
+    let count = ((most / least).ln() / RADIUS_RATIO.ln()).ceil() as usize + 1;
+    let radii: Vec<f32> = (0..count).map(|k| least * RADIUS_RATIO.powi(k as i32)).collect();
+    let (width, height) = (plane.width / cell + 1, plane.height / cell + 1);
+    let mut ballot = Ballot { width, height, cell, votes: vec![0.0; count * width * height], radii };
+    let per_pixel = 1.0 / cell as f32;
+    for (slab, &r) in ballot.votes.chunks_exact_mut(width * height).zip(&ballot.radii) {
+        for e in &edges {
+            for side in [-r, r] {
+                let (x, y) = ((e.x + 0.5 + side * e.ux) * per_pixel, (e.y + 0.5 + side * e.uy) * per_pixel);
                 if x >= 0.0 && y >= 0.0 {
-                    let (cx, cy) = (x as usize / 2, y as usize / 2);
-                    if cx < cw && cy < ch {
-                        cells[(k * ch + cy) * cw + cx] += e.weight;
+                    let (cx, cy) = (x as usize, y as usize);
+                    if cx < width && cy < height {
+                        slab[cy * width + cx] += e.weight;
                     }
                 }
             }
         }
     }
-    peaks(&cells, cw, ch, &radii)
+    peaks(&ballot)
 }
 
 /// Local maxima of the votes gathered over three by three cells.
-fn peaks(cells: &[f32], cw: usize, ch: usize, radii: &[f32]) -> Vec<Candidate> {
-    let sums: Vec<Vec<f32>> = radii.iter().enumerate().map(|(k, _)| gathered(&cells[k * cw * ch..][..cw * ch], cw, ch)).collect();
+fn peaks(ballot: &Ballot) -> Vec<Candidate> {
+    let (w, h) = (ballot.width, ballot.height);
+    let slabs: Vec<&[f32]> = ballot.votes.chunks_exact(w * h).collect();
+    let sums: Vec<Vec<f32>> = slabs.iter().map(|slab| gathered(slab, w)).collect();
     let mut found = Vec::new();
-    for (k, &radius) in radii.iter().enumerate() {
+    for (k, &radius) in ballot.radii.iter().enumerate() {
         let full = PIXELS_PER_RADIUS * radius;
         let floor = LEAST_SHARE * full;
-        for cy in 1..ch.saturating_sub(1) {
-            for cx in 1..cw - 1 {
-                let here = sums[k][cy * cw + cx];
-                if here < floor || !is_peak(&sums, k, cx, cy, cw, here) {
-                    continue;
-                }
-                let (dx, dy) = offset(&cells[k * cw * ch..][..cw * ch], cx, cy, cw);
-                found.push(Candidate { x: 2.0 * (cx as f32 + dx) + 0.5, y: 2.0 * (cy as f32 + dy) + 0.5, radius, share: here / full });
+        for (i, &here) in sums[k].iter().enumerate().take((h - 1) * w).skip(w) {
+            if here < floor {
+                continue;
             }
+            let (cx, cy) = (i % w, i / w);
+            if cx == 0 || cx + 1 == w || !is_peak(&sums, k, i, w, here) {
+                continue;
+            }
+            let (dx, dy) = offset(slabs[k], cx, cy, w);
+            let pixel = |u: usize, d: f32| (u as f32 + 0.5 + d) * ballot.cell as f32 - 0.5;
+            found.push(Candidate { x: pixel(cx, dx), y: pixel(cy, dy), radius, share: here / full });
         }
     }
     found.sort_by(|a, b| b.share.total_cmp(&a.share));
@@ -182,38 +200,34 @@ fn peaks(cells: &[f32], cw: usize, ch: usize, radii: &[f32]) -> Vec<Candidate> {
     found
 }
 
-/// Sum over three by three cells around each inner cell.
-fn gathered(cells: &[f32], cw: usize, ch: usize) -> Vec<f32> {
-    let mut across = vec![0.0f32; cw * ch];
-    for cy in 0..ch {
-        for cx in 1..cw.saturating_sub(1) {
-            let i = cy * cw + cx;
-            across[i] = cells[i - 1] + cells[i] + cells[i + 1];
+/// Sum over three by three cells around each inner cell; 0 at the border.
+fn gathered(cells: &[f32], w: usize) -> Vec<f32> {
+    let mut across = vec![0.0f32; cells.len()];
+    for (sums, row) in across.chunks_exact_mut(w).zip(cells.chunks_exact(w)) {
+        for (sum, three) in sums.iter_mut().skip(1).zip(row.windows(3)) {
+            *sum = three[0] + three[1] + three[2];
         }
     }
-    let mut out = vec![0.0f32; cw * ch];
-    for cy in 1..ch.saturating_sub(1) {
-        for cx in 0..cw {
-            let i = cy * cw + cx;
-            out[i] = across[i - cw] + across[i] + across[i + cw];
-        }
+    let mut out = vec![0.0f32; cells.len()];
+    let (upper, middle, lower) = (&across[..], across.get(w..).unwrap_or(&[]), across.get(2 * w..).unwrap_or(&[]));
+    for (((sum, a), b), c) in out.iter_mut().skip(w).zip(upper).zip(middle).zip(lower) {
+        *sum = a + b + c;
     }
     out
 }
 
 /// No neighbour in place has more, and no neighbouring radius at the same place.
-fn is_peak(sums: &[Vec<f32>], k: usize, cx: usize, cy: usize, cw: usize, here: f32) -> bool {
-    let i = cy * cw + cx;
-    let around = [i - cw - 1, i - cw, i - cw + 1, i - 1, i + 1, i + cw - 1, i + cw, i + cw + 1];
+fn is_peak(sums: &[Vec<f32>], k: usize, i: usize, w: usize, here: f32) -> bool {
+    let around = [i - w - 1, i - w, i - w + 1, i - 1, i + 1, i + w - 1, i + w, i + w + 1];
     around.iter().all(|&j| sums[k][j] <= here) && (k == 0 || sums[k - 1][i] <= here) && (k + 1 >= sums.len() || sums[k + 1][i] <= here)
 }
 
 /// Centre of gravity of the three by three cells, from the middle one, in cells.
-fn offset(cells: &[f32], cx: usize, cy: usize, cw: usize) -> (f32, f32) {
+fn offset(cells: &[f32], cx: usize, cy: usize, w: usize) -> (f32, f32) {
     let (mut sx, mut sy, mut total) = (0.0, 0.0, 0.0);
     for (j, dy) in [-1.0f32, 0.0, 1.0].into_iter().enumerate() {
         for (i, dx) in [-1.0f32, 0.0, 1.0].into_iter().enumerate() {
-            let v = cells[(cy + j - 1) * cw + cx + i - 1];
+            let v = cells[(cy + j - 1) * w + cx + i - 1];
             sx += v * dx;
             sy += v * dy;
             total += v;

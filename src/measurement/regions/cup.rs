@@ -38,22 +38,12 @@ const OUTLINE_SUPPORT: f32 = 0.45;
 
 /// Finds the cups, surest first.
 pub(super) fn find(pyramid: &Pyramid) -> Vec<FoundCup> {
-    let t0 = std::time::Instant::now();
     let mut candidates = vote::candidates(pyramid);
-    if std::env::var("TIMING").is_ok() {
-        eprintln!("TIMING vote {:?} n {}", t0.elapsed(), candidates.len());
-    }
     candidates.sort_by(|a, b| b.share.total_cmp(&a.share));
     candidates.truncate(MOST_CANDIDATES);
     let mut outlines: Vec<Outline> = candidates.iter().filter_map(|c| settled(pyramid, c)).collect();
-    if std::env::var("TIMING").is_ok() {
-        eprintln!("TIMING settled {:?} n {}", t0.elapsed(), outlines.len());
-    }
     outlines.sort_by(|a, b| b.support.total_cmp(&a.support));
     let mut suspects: Vec<FoundCup> = concentric(&outlines).iter().filter_map(|set| examine(pyramid, set)).collect();
-    if std::env::var("TIMING").is_ok() {
-        eprintln!("TIMING examined {:?} n {}", t0.elapsed(), suspects.len());
-    }
     // The larger of two that overlap comes first unless it is far less sure: glare spots are round, too.
     let rank = |c: &FoundCup| c.confidence * c.radius.powf(0.35);
     suspects.sort_by(|a, b| rank(b).total_cmp(&rank(a)));

@@ -92,15 +92,8 @@ pub fn locate(frame: &Frame, request: &Request) -> Regions {
 
 /// Finds what was not given, on the reduced picture.
 fn complete(mut regions: Regions, small: &Reduced) -> Regions {
-    let t0 = std::time::Instant::now();
     let pyramid = Pyramid::new(small);
-    let t1 = std::time::Instant::now();
     let found = cup::find(&pyramid);
-    let t2 = std::time::Instant::now();
-    let _ = card::find(&pyramid, &found);
-    if std::env::var("TIMING").is_ok() {
-        eprintln!("TIMING pyramid {:?} cups {:?} card {:?} size {}x{}", t1 - t0, t2 - t1, t2.elapsed(), small.width, small.height);
-    }
     if regions.card.is_none() {
         regions.card = card::find(&pyramid, &found).map(|c| c.enlarged(small.factor));
     }

@@ -21,10 +21,10 @@ struct EdgePixel {
     weight: f32,
 }
 
-/// Longest side, pixels, of the finest level that votes: finer ones cost time and only add the edges of grain.
-const LONGEST: usize = 800;
+/// Longest side, pixels, of the finest level that votes.
+const LONGEST: usize = 400;
 /// Radii looked for on the finest level, its pixels: the least that still gives thirty edge pixels, up to where the next level begins.
-const FINEST_RADII: (f32, f32) = (6.0, 18.5);
+const FINEST_RADII: (f32, f32) = (4.5, 18.5);
 /// Radii looked for on each coarser level, its pixels; ranges of neighbouring levels meet.
 const COARSE_RADII: (f32, f32) = (9.0, 18.5);
 /// Ratio of one radius looked for to the next: the votes of an edge two pixels wide then meet in one of them.
@@ -45,16 +45,15 @@ const PER_LEVEL: usize = 48;
 /// Circles that may be there, best first within each level.
 pub(super) fn candidates(pyramid: &Pyramid) -> Vec<Candidate> {
     let mut all = Vec::new();
-    for (level, plane) in pyramid.levels().iter().enumerate() {
+    let finest = pyramid.level_within(LONGEST);
+    for (level, plane) in pyramid.levels().iter().enumerate().skip(finest) {
         let short = plane.width.min(plane.height) as f32;
-        let (least, most) = if level == 0 { FINEST_RADII } else { COARSE_RADII };
+        let (least, most) = if level == finest { FINEST_RADII } else { COARSE_RADII };
         let most = if level + 1 == pyramid.levels().len() { 0.5 * short } else { most.min(0.5 * short) };
         if most <= least {
             continue;
         }
-        // A gradient's direction is good to about five degrees: a pixel at the coarser levels' radii. Grain spoils the finest one.
-        let cell = if level == 0 { 2 } else { 1 };
-        for mut c in vote(plane, (least, most), cell) {
+        for mut c in vote(plane, (least, most)) {
             c.x = to_base(c.x, level);
             c.y = to_base(c.y, level);
             c.radius *= (1 << level) as f32;
@@ -137,89 +136,85 @@ fn thin_out(edges: &mut Vec<EdgePixel>, most: usize) {
     }
 }
 
-/// Votes gathered in cells, one slab of them for each radius.
-struct Ballot {
-    /// Cells across and down.
-    width: usize,
-    height: usize,
-    /// Side of a cell, pixels.
-    cell: usize,
-    radii: Vec<f32>,
-    /// `[radius][y][x]`, flattened.
+/// Votes for one radius in each pixel, as cast and as gathered over three by three pixels.
+#[derive(Clone)]
+struct Slab {
     votes: Vec<f32>,
+    sums: Vec<f32>,
 }
 
 /// Votes on one level for radii in the range; circles in pixels of that level, best first.
-fn vote(plane: &Plane, (least, most): (f32, f32), cell: usize) -> Vec<Candidate> {
+fn vote(plane: &Plane, (least, most): (f32, f32)) -> Vec<Candidate> {
+    let (w, h) = (plane.width, plane.height);
     let edges = edges(plane);
     let count = ((most / least).ln() / RADIUS_RATIO.ln()).ceil() as usize + 1;
-    let radii: Vec<f32> = (0..count).map(|k| least * RADIUS_RATIO.powi(k as i32)).collect();
-    let (width, height) = (plane.width / cell + 1, plane.height / cell + 1);
-    let mut ballot = Ballot { width, height, cell, votes: vec![0.0; count * width * height], radii };
-    let per_pixel = 1.0 / cell as f32;
-    for (slab, &r) in ballot.votes.chunks_exact_mut(width * height).zip(&ballot.radii) {
-        for e in &edges {
-            for side in [-r, r] {
-                let (x, y) = ((e.x + 0.5 + side * e.ux) * per_pixel, (e.y + 0.5 + side * e.uy) * per_pixel);
-                if x >= 0.0 && y >= 0.0 {
-                    let (cx, cy) = (x as usize, y as usize);
-                    if cx < width && cy < height {
-                        slab[cy * width + cx] += e.weight;
-                    }
-                }
-            }
-        }
-    }
-    peaks(&ballot)
-}
-
-/// Local maxima of the votes gathered over three by three cells.
-fn peaks(ballot: &Ballot) -> Vec<Candidate> {
-    let (w, h) = (ballot.width, ballot.height);
-    let slabs: Vec<&[f32]> = ballot.votes.chunks_exact(w * h).collect();
-    let sums: Vec<Vec<f32>> = slabs.iter().map(|slab| gathered(slab, w)).collect();
+    let radius = |k: usize| least * RADIUS_RATIO.powi(k as i32);
+    let empty = Slab { votes: vec![0.0; w * h], sums: vec![0.0; w * h] };
+    // Only three neighbouring radii are needed at a time; all of them would not fit a processor's cache.
+    let [mut below, mut here, mut above] = [empty.clone(), empty.clone(), empty];
+    let mut scratch = vec![0.0f32; w * h];
     let mut found = Vec::new();
-    for (k, &radius) in ballot.radii.iter().enumerate() {
-        let full = PIXELS_PER_RADIUS * radius;
-        let floor = LEAST_SHARE * full;
-        for (i, &here) in sums[k].iter().enumerate().take((h - 1) * w).skip(w) {
-            if here < floor {
-                continue;
-            }
-            let (cx, cy) = (i % w, i / w);
-            if cx == 0 || cx + 1 == w || !is_peak(&sums, k, i, w, here) {
-                continue;
-            }
-            let (dx, dy) = offset(slabs[k], cx, cy, w);
-            let pixel = |u: usize, d: f32| (u as f32 + 0.5 + d) * ballot.cell as f32 - 0.5;
-            found.push(Candidate { x: pixel(cx, dx), y: pixel(cy, dy), radius, share: here / full });
+    for k in 0..=count {
+        if k < count {
+            cast(&edges, radius(k), (w, h), &mut above.votes);
+            gather(&above.votes, w, &mut scratch, &mut above.sums);
+        } else {
+            above.sums.fill(0.0);
         }
+        if k > 0 {
+            peaks(&below, &here, &above, (w, h), radius(k - 1), &mut found);
+        }
+        (below, here, above) = (here, above, below);
     }
     found.sort_by(|a, b| b.share.total_cmp(&a.share));
     found.truncate(PER_LEVEL);
     found
 }
 
-/// Sum over three by three cells around each inner cell; 0 at the border.
-fn gathered(cells: &[f32], w: usize) -> Vec<f32> {
-    let mut across = vec![0.0f32; cells.len()];
-    for (sums, row) in across.chunks_exact_mut(w).zip(cells.chunks_exact(w)) {
-        for (sum, three) in sums.iter_mut().skip(1).zip(row.windows(3)) {
+/// Every edge votes on both its sides at this radius.
+fn cast(edges: &[EdgePixel], radius: f32, (w, h): (usize, usize), votes: &mut [f32]) {
+    votes.fill(0.0);
+    for e in edges {
+        for side in [-radius, radius] {
+            let (x, y) = (e.x + 0.5 + side * e.ux, e.y + 0.5 + side * e.uy);
+            if x >= 0.0 && y >= 0.0 {
+                let (cx, cy) = (x as usize, y as usize);
+                if cx < w && cy < h {
+                    votes[cy * w + cx] += e.weight;
+                }
+            }
+        }
+    }
+}
+
+/// Adds the local maxima among the sums of one radius, which also exceed those of its neighbours.
+fn peaks(below: &Slab, here: &Slab, above: &Slab, (w, h): (usize, usize), radius: f32, found: &mut Vec<Candidate>) {
+    let full = PIXELS_PER_RADIUS * radius;
+    let floor = LEAST_SHARE * full;
+    for (i, &sum) in here.sums.iter().enumerate().take((h - 1) * w).skip(w) {
+        let (x, y) = (i % w, i / w);
+        if sum < floor || sum < below.sums[i] || sum < above.sums[i] || x == 0 || x + 1 == w {
+            continue;
+        }
+        let around = [i - w - 1, i - w, i - w + 1, i - 1, i + 1, i + w - 1, i + w, i + w + 1];
+        if around.iter().all(|&j| here.sums[j] <= sum) {
+            let (dx, dy) = offset(&here.votes, x, y, w);
+            found.push(Candidate { x: x as f32 + dx, y: y as f32 + dy, radius, share: sum / full });
+        }
+    }
+}
+
+/// Sums over three by three pixels around each inner pixel; 0 at the border.
+fn gather(votes: &[f32], w: usize, across: &mut [f32], sums: &mut [f32]) {
+    for (out, row) in across.chunks_exact_mut(w).zip(votes.chunks_exact(w)) {
+        for (sum, three) in out.iter_mut().skip(1).zip(row.windows(3)) {
             *sum = three[0] + three[1] + three[2];
         }
     }
-    let mut out = vec![0.0f32; cells.len()];
-    let (upper, middle, lower) = (&across[..], across.get(w..).unwrap_or(&[]), across.get(2 * w..).unwrap_or(&[]));
-    for (((sum, a), b), c) in out.iter_mut().skip(w).zip(upper).zip(middle).zip(lower) {
+    let (middle, lower) = (across.get(w..).unwrap_or(&[]), across.get(2 * w..).unwrap_or(&[]));
+    for (((sum, a), b), c) in sums.iter_mut().skip(w).zip(&*across).zip(middle).zip(lower) {
         *sum = a + b + c;
     }
-    out
-}
-
-/// No neighbour in place has more, and no neighbouring radius at the same place.
-fn is_peak(sums: &[Vec<f32>], k: usize, i: usize, w: usize, here: f32) -> bool {
-    let around = [i - w - 1, i - w, i - w + 1, i - 1, i + 1, i + w - 1, i + w, i + w + 1];
-    around.iter().all(|&j| sums[k][j] <= here) && (k == 0 || sums[k - 1][i] <= here) && (k + 1 >= sums.len() || sums[k + 1][i] <= here)
 }
 
 /// Centre of gravity of the three by three cells, from the middle one, in cells.

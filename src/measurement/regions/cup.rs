@@ -1,7 +1,7 @@
 //! Cups: a disc of liquid, white around it, and the rim of a vessel with the same centre.
 
 use super::circle::{self, Outline, Ring};
-use super::pyramid::{Colour, Pyramid};
+use super::pyramid::{Colour, Pyramid, bright_level};
 use super::vote::{self, Candidate};
 
 /// A cup in base pixels of the pyramid.
@@ -51,6 +51,9 @@ pub(super) fn find(pyramid: &Pyramid) -> Vec<FoundCup> {
     if let Some(white) = brightest_white(&apart(&suspects)) {
         suspects.retain(|c| is_white(c, white));
     }
+    let coarse = &pyramid.levels()[pyramid.levels().len() - 1];
+    let bright = bright_level(coarse);
+    suspects.retain(|c| c.rim.is_some() || (0..3).all(|k| c.white[k] > 0.85 * bright[k]));
     let base = &pyramid.levels()[0];
     with_kin(&apart(&suspects), base.width.min(base.height) as f32)
 }
@@ -155,7 +158,7 @@ fn examine(pyramid: &Pyramid, set: &Concentric) -> Option<FoundCup> {
     }
     let rim = rings.iter().rev().find(|r| is_rim(r, &edge)).map(|r| r.radius).or_else(|| thin_rim(pyramid, &outline));
     let plain = ((edge.contrast - 0.02) / 0.1).clamp(0.0, 1.0);
-    let whole = ((0.5 * (edge.support + outline.support) - 0.45) / 0.35).clamp(0.0, 1.0);
+    let whole = ((0.5 * (edge.support + outline.support) - 0.55) / 0.35).clamp(0.0, 1.0);
     let d = density(&edge);
     let (most, least) = (d.iter().fold(f32::MIN, |a, &b| a.max(b)), d.iter().fold(f32::MAX, |a, &b| a.min(b)));
     Some(FoundCup {
@@ -163,7 +166,7 @@ fn examine(pyramid: &Pyramid, set: &Concentric) -> Option<FoundCup> {
         y: outline.y,
         radius: outline.radius * (1.0 - outline.flattening()),
         rim,
-        confidence: whole * (0.6 + 0.4 * plain),
+        confidence: whole * (0.55 + 0.45 * plain),
         white: edge.outside,
         coloured: most - least > (0.4 * most).max(0.15),
     })

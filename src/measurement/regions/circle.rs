@@ -69,7 +69,7 @@ fn direction(sector: usize) -> (f32, f32) {
     (t.cos(), t.sin())
 }
 
-pub(super) fn length(v: Colour) -> f32 {
+fn length(v: Colour) -> f32 {
     (v[0] * v[0] + v[1] * v[1] + v[2] * v[2]).sqrt()
 }
 
@@ -128,6 +128,19 @@ impl Polar {
         }
         Some([0, 1, 2].map(|c| median(&mut seen.iter().map(|p| p[c]).collect::<Vec<_>>())))
     }
+}
+
+/// How uneven a ring is all around: median, over directions and radii, of the distance from the median colour of the same radius.
+/// Glare and a depth that grows towards the centre leave it small; texture does not. 1 when too little of the ring can be seen.
+pub(super) fn unevenness(pyramid: &Pyramid, like: &Outline, from: f32, to: f32) -> f32 {
+    let level = pyramid.level_for(like.radius, WORKING_RADIUS);
+    let polar = Polar::new(pyramid, level, like, (from, to), 6, 2);
+    let mut off = Vec::with_capacity(6 * SECTORS / 2);
+    for j in 0..polar.radii.len() {
+        let Some(middle) = polar.colour(j, j + 1) else { continue };
+        off.extend(polar.rows.iter().filter_map(|row| row[j]).map(|p| length([0, 1, 2].map(|c| p[c] - middle[c]))));
+    }
+    if off.len() < SECTORS { 1.0 } else { median(&mut off) }
 }
 
 /// Weighted least squares of r(t) = a0 + a1 cos t + a2 sin t + a3 cos 2t + a4 sin 2t; `None` when singular.

@@ -25,12 +25,16 @@ pub(super) struct FoundCup {
 const MOST_CANDIDATES: usize = 110;
 /// Most sets of concentric circles looked at.
 const MOST_CENTRES: usize = 48;
-/// Most cups reported: twelve are asked for, a few more may stand about.
-const MOST_CUPS: usize = 24;
+/// More discs than this are a pattern, not cups: twelve are asked for, a few more may stand about.
+const MOST_CUPS: usize = 20;
 /// Cups less sure than this are not reported.
 const LEAST_CONFIDENCE: f32 = 0.45;
+/// A liquid's surface varies around the centre by no more than this share of its contrast to the vessel ...
+const UNEVEN: f32 = 0.4;
+/// ... or than the grain of a dim photo, encoded.
+const GRAIN: f32 = 0.03;
 /// Radius over the picture's longer side: a smaller liquid has too few pixels for a steady median, and grain is full of small circles.
-const LEAST_RADIUS: f32 = 0.011;
+const LEAST_RADIUS: f32 = 0.013;
 /// Half the difference of the axes over the mean: a cup seen 45 degrees from above has 0.17.
 const GREATEST_FLATTENING: f32 = 0.18;
 /// Least share of directions that must agree on a candidate's outline.
@@ -157,6 +161,10 @@ fn examine(pyramid: &Pyramid, set: &Concentric) -> Option<FoundCup> {
         return None;
     }
     let rim = rings.iter().rev().find(|r| is_rim(r, &edge)).map(|r| r.radius).or_else(|| thin_rim(pyramid, &outline));
+    let uneven = circle::unevenness(pyramid, &outline, 0.15 * outline.radius, 0.85 * outline.radius);
+    if uneven > (UNEVEN * edge.contrast).max(GRAIN) {
+        return None;
+    }
     let plain = ((edge.contrast - 0.02) / 0.1).clamp(0.0, 1.0);
     let whole = ((0.5 * (edge.support + outline.support) - 0.55) / 0.35).clamp(0.0, 1.0);
     let d = density(&edge);
@@ -237,7 +245,7 @@ fn apart(suspects: &[FoundCup]) -> Vec<FoundCup> {
             let distance = (k.x - s.x).hypot(k.y - s.y);
             distance > (0.95 * (k.radius + s.radius)).max(1.05 * k.rim.unwrap_or(k.radius))
         });
-        if clear && kept.len() < MOST_CUPS {
+        if clear {
             kept.push(s);
         }
     }
@@ -257,5 +265,6 @@ fn with_kin(cups: &[FoundCup], short: f32) -> Vec<FoundCup> {
         let vessel = c.rim.is_some() || (c.coloured && (kin(c) || c.radius > LARGE_DISC * short));
         vessel && c.confidence > LEAST_CONFIDENCE && c.radius > 0.3 * largest
     };
-    cups.iter().filter(stays).copied().collect()
+    let kept: Vec<FoundCup> = cups.iter().filter(stays).copied().collect();
+    if kept.len() > MOST_CUPS { Vec::new() } else { kept }
 }

@@ -22,9 +22,9 @@ pub(super) struct FoundCup {
 }
 
 /// Most candidates looked at closely, so that a dotted cloth does not cost seconds.
-const MOST_CANDIDATES: usize = 110;
-/// Most sets of concentric circles looked at.
-const MOST_CENTRES: usize = 48;
+const MOST_CANDIDATES: usize = 300;
+/// Most sets of concentric circles looked at in each octave of radius: the dots of a cloth must not crowd out larger vessels.
+const CENTRES_PER_OCTAVE: usize = 32;
 /// More discs than this are a pattern, not cups: twelve are asked for, a few more may stand about.
 const MOST_CUPS: usize = 20;
 /// Cups less sure than this are not reported.
@@ -83,6 +83,7 @@ struct Concentric {
 /// Gathers outlines, surest first, around common centres.
 fn concentric(outlines: &[Outline]) -> Vec<Concentric> {
     let mut sets: Vec<Concentric> = Vec::new();
+    let mut places = [CENTRES_PER_OCTAVE; 12];
     for o in outlines {
         let near = sets.iter().position(|s| {
             let reach = 0.2 * o.radius.min(s.least);
@@ -94,8 +95,13 @@ fn concentric(outlines: &[Outline]) -> Vec<Concentric> {
                 s.least = s.least.min(o.radius);
                 s.most = s.most.max(o.radius);
             }
-            None if sets.len() < MOST_CENTRES => sets.push(Concentric { x: o.x, y: o.y, least: o.radius, most: o.radius }),
-            None => {}
+            None => {
+                let octave = (o.radius.max(1.0).log2() as usize).min(places.len() - 1);
+                if places[octave] > 0 {
+                    places[octave] -= 1;
+                    sets.push(Concentric { x: o.x, y: o.y, least: o.radius, most: o.radius });
+                }
+            }
         }
     }
     sets
@@ -232,7 +238,7 @@ fn is_white(cup: &FoundCup, white: Colour) -> bool {
     let tint = |c: usize| ((a[c] / a[1]) / (b[c] / b[1])).log10().abs();
     let brightness = luminance(cup.white) / luminance(white);
     if cup.rim.is_none() {
-        return brightness > 0.6 && tint(0) < 0.07 && tint(2) < 0.09;
+        return brightness > 0.6 && tint(0) < 0.10 && tint(2) < 0.14;
     }
     brightness > 0.42 && tint(0) < 0.14 && tint(2) < 0.18
 }

@@ -34,13 +34,13 @@ const FAINTEST: f32 = 0.004;
 /// An edge this steep counts in full; weaker ones count less, as there are many.
 const FULL_WEIGHT: f32 = 0.03;
 /// At most this share of the pixels may be edges: a busy pattern keeps its strongest.
-const EDGE_SHARE: f32 = 0.08;
+const EDGE_SHARE: f32 = 0.15;
 /// Pixels on a drawn circle per radius, 4 * sqrt(2).
 const PIXELS_PER_RADIUS: f32 = 5.657;
 /// Least share of the circumference that makes a candidate.
 const LEAST_SHARE: f32 = 0.22;
-/// Most candidates kept of one level, so that a dotted cloth does not cost seconds.
-const PER_LEVEL: usize = 48;
+/// Most candidates kept of one level below and above its dividing radius: a dotted cloth must neither cost seconds nor hide the vessels.
+const PER_OCTAVE: usize = 60;
 
 /// Circles that may be there, best first within each level.
 pub(super) fn candidates(pyramid: &Pyramid) -> Vec<Candidate> {
@@ -167,7 +167,13 @@ fn vote(plane: &Plane, (least, most): (f32, f32)) -> Vec<Candidate> {
         (below, here, above) = (here, above, below);
     }
     found.sort_by(|a, b| b.share.total_cmp(&a.share));
-    found.truncate(PER_LEVEL);
+    let mut places = [PER_OCTAVE; 2];
+    found.retain(|c| {
+        let left = &mut places[usize::from(c.radius >= COARSE_RADII.0)];
+        let stays = *left > 0;
+        *left = left.saturating_sub(1);
+        stays
+    });
     found
 }
 

@@ -160,10 +160,11 @@ fn fit_outline(points: &[(usize, f32)], weights: &[f32], terms: usize) -> Option
         if pivot < 1e-6 {
             return None;
         }
-        for k in i + 1..terms {
-            let f = normal[k][i] / pivot;
-            for j in 0..6 {
-                normal[k][j] -= f * normal[i][j];
+        let above = normal[i];
+        for row in &mut normal[i + 1..terms] {
+            let f = row[i] / pivot;
+            for (v, a) in row.iter_mut().zip(above) {
+                *v -= f * a;
             }
         }
     }
@@ -280,8 +281,8 @@ pub(super) fn rings(pyramid: &Pyramid, like: &Outline, (from, to): (f32, f32), f
         _ => 0.0,
     };
     let mut out: Vec<Ring> = Vec::new();
-    for j in width..count - width - 1 {
-        let Some(mut ring) = seen[j] else { continue };
+    for (j, slot) in seen.iter().enumerate().take(count - width - 1).skip(width) {
+        let Some(mut ring) = *slot else { continue };
         ring.tint = tint(j);
         let turns = ring.tint > RING_TINT && is_peak(tint, j);
         ring.tint_only = !is_peak(strength, j);
@@ -338,4 +339,48 @@ fn ring_at(polar: &Polar, j: usize, width: usize) -> Option<Ring> {
     let along = |v: &Colour| (v[0] * step[0] + v[1] * step[1] + v[2] * step[2]) / contrast;
     let support = steps.iter().filter(|v| along(v) > 0.4 * contrast).count() as f32 / directions as f32;
     Some(Ring { radius: polar.radii[j], step, contrast, support, tint: 0.0, tint_only: false, inside: [0.0; 3], outside: [0.0; 3] })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::drawing::{Canvas, PURPLE, SLATE, WHITE};
+    use super::*;
+
+    #[test]
+    fn an_outline_gives_centre_axes_and_their_direction() {
+        let mut canvas = Canvas::new(300, 300, WHITE);
+        canvas.ellipse((152.0, 149.0), (66.0, 60.0), PURPLE);
+        let pyramid = Pyramid::new(&canvas.frame().reduced(400));
+        let start = Outline::circle(155.0, 150.0, 60.0);
+        let found = outline(&pyramid, &start, 0.2, None, 1).unwrap();
+        assert!((found.x - 152.0).abs() < 0.5 && (found.y - 149.0).abs() < 0.5, "{found:?}");
+        assert!((found.radius - 63.0).abs() < 0.6, "{found:?}");
+        assert!((found.bend.0 * found.radius - 3.0).abs() < 0.5 && found.bend.1.abs() < 0.01, "wider than high: {found:?}");
+        assert!(found.support > 0.9);
+    }
+
+    #[test]
+    fn rings_are_seen_from_inside_out_with_the_sign_of_their_step() {
+        let mut canvas = Canvas::new(300, 300, SLATE);
+        canvas.disc(150.0, 150.0, 90.0, WHITE).disc(150.0, 150.0, 60.0, PURPLE);
+        let pyramid = Pyramid::new(&canvas.frame().reduced(400));
+        let seen = rings(&pyramid, &Outline::circle(150.0, 150.0, 60.0), (25.0, 120.0), 0.012, 1);
+        assert_eq!(seen.len(), 2, "{seen:?}");
+        assert!((seen[0].radius - 60.0).abs() < 2.0 && seen[0].step.iter().all(|&v| v > 0.2), "white outside: {seen:?}");
+        assert!((seen[1].radius - 90.0).abs() < 2.0 && seen[1].step.iter().all(|&v| v < -0.2), "dark outside: {seen:?}");
+        assert!(seen[0].tint > 0.3 && seen[1].tint < 0.1, "only the liquid is coloured: {seen:?}");
+    }
+
+    #[test]
+    fn unevenness_tells_stripes_from_a_plain_disc() {
+        let mut canvas = Canvas::new(300, 300, WHITE);
+        canvas.disc(150.0, 150.0, 60.0, PURPLE);
+        let about = Outline::circle(150.0, 150.0, 60.0);
+        let plain = unevenness(&Pyramid::new(&canvas.frame().reduced(400)), &about, 9.0, 50.0);
+        for stripe in 0..10 {
+            canvas.sheet((95.0 + 12.0 * f64::from(stripe), 150.0), (6.0, 100.0), 0.0, WHITE);
+        }
+        let striped = unevenness(&Pyramid::new(&canvas.frame().reduced(400)), &about, 9.0, 50.0);
+        assert!(plain < 0.01 && striped > 0.1, "{plain} {striped}");
+    }
 }

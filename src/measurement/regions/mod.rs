@@ -3,9 +3,13 @@
 mod card;
 mod circle;
 mod cup;
+#[cfg(test)]
+mod drawing;
 mod order;
 mod patch;
 mod pyramid;
+#[cfg(test)]
+mod tests;
 mod vote;
 
 use super::frame::{Frame, Reduced};

@@ -3,7 +3,7 @@
 use super::circle::median;
 use super::cup::FoundCup;
 use super::patch::{Patch, even_patches};
-use super::pyramid::{Colour, Pyramid, to_base};
+use super::pyramid::{Colour, Pyramid, to_base, to_level};
 use super::{CardRegion, Rectangle, in_photo};
 
 /// The card in base pixels of the pyramid.
@@ -18,12 +18,21 @@ pub(super) struct FoundCard {
 
 /// A card covers between these shares of the picture: smaller ones give no steady mean, larger ones leave no room for cups.
 const SHARE: (f32, f32) = (0.004, 0.3);
-/// Steps per pixel, encoded, that still count as even: from a clean studio card to a grainy one in dim light.
-const ROUGHNESS: [f32; 4] = [0.006, 0.010, 0.017, 0.028];
-/// Longest side of the level on which even patches are looked for.
-const LONGEST: usize = 600;
+/// Longest side of the picture looked at, pixels, and the step per pixel, encoded, that still counts as even: from a clean card in good
+/// light to a grainy one in dim light, whose grain only gives way on a smaller picture.
+const SIGHTS: [(usize, f32); 6] = [(400, 0.010), (400, 0.017), (400, 0.028), (700, 0.006), (200, 0.020), (200, 0.035)];
+/// A merit at which the search ends.
+const GOOD: f32 = 0.85;
 /// Half the square's side as a share of the short side: its corners then stay inside at any angle, 0.3 * sqrt(2) < 0.5.
 const HALF: f32 = 0.3;
+
+/// Light of a card of 0.18 over that of a vessel wall of 0.6 to 0.85, with light falling off by a third and a camera's curve between.
+const DARKEST: f32 = 0.07;
+const BRIGHTEST: f32 = 0.62;
+/// log10 of the red-green and blue-green ratio against white at which a patch is no longer grey: camera curves bend the ratios of an
+/// unbalanced photo by up to 0.08, kraft paper and wood lie beyond 0.15.
+const RED_REACH: f32 = 0.12;
+const BLUE_REACH: f32 = 0.15;
 
 impl FoundCard {
     /// In pixels of the photo.
@@ -40,28 +49,33 @@ impl FoundCard {
 
 /// Finds the card; the cups tell what is white.
 pub(super) fn find(pyramid: &Pyramid, cups: &[FoundCup]) -> Option<FoundCard> {
-    let level = pyramid.level_within(LONGEST);
-    let plane = &pyramid.levels()[level];
-    if plane.width < 8 || plane.height < 8 {
-        return None;
-    }
     let white = white_of(cups);
-    let mut best: Option<(f32, Patch)> = None;
-    for roughness in ROUGHNESS {
+    let mut best: Option<(f32, FoundCard)> = None;
+    for (longest, roughness) in SIGHTS {
+        let level = pyramid.level_within(longest);
+        let plane = &pyramid.levels()[level];
+        if plane.width < 8 || plane.height < 8 {
+            continue;
+        }
         for patch in even_patches(plane, roughness, SHARE) {
-            let merit = shape(&patch) * greyness(patch.colour, white);
-            let holds_cup =
-                || cups.iter().any(|c| patch.contains(super::pyramid::to_level(c.x, level), super::pyramid::to_level(c.y, level)));
+            let merit = shape(&patch) * suits(patch.colour, white);
+            let holds_cup = || cups.iter().any(|c| patch.contains(to_level(c.x, level), to_level(c.y, level)));
             if merit > best.as_ref().map_or(0.0, |b| b.0) && !holds_cup() {
-                best = Some((merit, patch));
+                best = Some((merit, in_base_pixels(&patch, level, merit)));
             }
         }
+        // A finer or more even sight that shows the card well is not bettered by a coarser one.
+        if best.as_ref().is_some_and(|b| b.0 > GOOD) {
+            break;
+        }
     }
-    let (confidence, patch) = best?;
+    best.map(|b| b.1)
+}
+
+fn in_base_pixels(patch: &Patch, level: usize, confidence: f32) -> FoundCard {
     let base = |(x, y): (f32, f32)| (to_base(x, level), to_base(y, level));
-    let scale = (1 << level) as f32;
-    let short = patch.sides().into_iter().fold(f32::MAX, f32::min) * scale;
-    Some(FoundCard { corners: patch.corners.map(base), centre: base(patch.centre()), half: HALF * short, confidence })
+    let short = patch.sides().into_iter().fold(f32::MAX, f32::min) * (1 << level) as f32;
+    FoundCard { corners: patch.corners.map(base), centre: base(patch.centre()), half: HALF * short, confidence }
 }
 
 /// The white next to the cups, encoded.
@@ -93,17 +107,22 @@ fn shape(patch: &Patch) -> f32 {
     square * solid * (1.0 - (worst / 0.4).powi(2)).max(0.0)
 }
 
-/// 0 to 1: how well the colour suits a grey card. Encoded to light by a power of 2.2.
-fn greyness(colour: Colour, white: Option<Colour>) -> f32 {
-    let reference = white.unwrap_or([0.8; 3]);
-    let ratio = [0, 1, 2].map(|c| (colour[c].max(0.01) / reference[c].max(0.01)).powf(2.2));
-    let red = (ratio[0] / ratio[1]).log10();
-    let blue = (ratio[2] / ratio[1]).log10();
-    let green = ratio[1];
-    // A card of 0.18 beside a vessel wall of 0.6 to 0.85, light falling off by a third, and a camera's curve: 0.1 to 0.55.
-    if white.is_some() && !(0.07..0.62).contains(&green) {
-        return 0.0;
+/// 0 to 1: how well the colour suits a grey card beside this white. Encoded to light by a power of 2.2.
+fn suits(colour: Colour, white: Option<Colour>) -> f32 {
+    // Without white to compare with only a neutral camera is left to hope for.
+    let Some(white) = white else { return 0.5 * neutral(colour, [0.8; 3]) };
+    let green = ((colour[1] + 0.02) / (white[1] + 0.02)).powf(2.2);
+    if (DARKEST..BRIGHTEST).contains(&green) {
+        return neutral(colour, white);
     }
-    let off = ((red / 0.12).powi(2) + (blue / 0.15).powi(2)).sqrt();
+    // Overexposed, the card is as white as the rest; a later stage tells so.
+    let burnt = colour.iter().all(|&v| v > 0.97) && green < 1.4;
+    if burnt { 0.3 } else { 0.0 }
+}
+
+/// 0 to 1: how nearly the colour has the tint of white.
+fn neutral(colour: Colour, white: Colour) -> f32 {
+    let ratio = [0, 1, 2].map(|c| 2.2 * ((colour[c] + 0.02) / (white[c] + 0.02)).log10());
+    let off = ((ratio[0] - ratio[1]) / RED_REACH).hypot((ratio[2] - ratio[1]) / BLUE_REACH);
     (1.0 - off * off).max(0.0)
 }

@@ -4,7 +4,7 @@ use super::pyramid::{Colour, Pyramid, to_level};
 use std::f32::consts::TAU;
 
 /// Directions in which a circle is looked at; enough to see a glare spot as a minority.
-pub(super) const SECTORS: usize = 64;
+const SECTORS: usize = 64;
 /// Radius, in pixels of the level used, at which an edge is placed to about two per cent.
 const WORKING_RADIUS: f32 = 18.0;
 
@@ -60,7 +60,7 @@ pub(super) struct Ring {
 struct Polar {
     /// Mean radii in base pixels, ascending, evenly spaced.
     radii: Vec<f32>,
-    /// `[direction][radius]`.
+    /// `[direction][radius]`; the directions are evenly spread over the circle.
     rows: Vec<Vec<Option<Colour>>>,
 }
 
@@ -69,7 +69,7 @@ fn direction(sector: usize) -> (f32, f32) {
     (t.cos(), t.sin())
 }
 
-pub(super) fn length(v: Colour) -> f32 {
+fn length(v: Colour) -> f32 {
     (v[0] * v[0] + v[1] * v[1] + v[2] * v[2]).sqrt()
 }
 
@@ -84,12 +84,13 @@ pub(super) fn median(values: &mut [f32]) -> f32 {
 
 impl Polar {
     /// Samples `count` mean radii from `from` to `to`, in base pixels, on the given level; centre and shape are those of `like`.
-    fn new(pyramid: &Pyramid, level: usize, like: &Outline, (from, to): (f32, f32), count: usize) -> Self {
+    fn new(pyramid: &Pyramid, level: usize, like: &Outline, (from, to): (f32, f32), count: usize, every: usize) -> Self {
         let plane = &pyramid.levels()[level];
         let scale = 1.0 / (1 << level) as f32;
         let (cx, cy) = (to_level(like.x, level), to_level(like.y, level));
         let radii: Vec<f32> = (0..count).map(|j| from + (to - from) * j as f32 / (count.max(2) - 1) as f32).collect();
         let rows = (0..SECTORS)
+            .step_by(every)
             .map(|s| {
                 let (ux, uy) = direction(s);
                 let stretch = scale * (1.0 + like.bend.0 * (ux * ux - uy * uy) + like.bend.1 * 2.0 * ux * uy);
@@ -121,12 +122,25 @@ impl Polar {
 
     /// Median colour over the directions and samples `from..to`.
     fn colour(&self, from: usize, to: usize) -> Option<Colour> {
-        let seen: Vec<Colour> = (0..SECTORS).filter_map(|s| self.mean(s, from, to)).collect();
-        if seen.len() < SECTORS / 2 {
+        let seen: Vec<Colour> = (0..self.rows.len()).filter_map(|s| self.mean(s, from, to)).collect();
+        if seen.len() < self.rows.len() / 2 {
             return None;
         }
         Some([0, 1, 2].map(|c| median(&mut seen.iter().map(|p| p[c]).collect::<Vec<_>>())))
     }
+}
+
+/// How uneven a ring is all around: median, over directions and radii, of the distance from the median colour of the same radius.
+/// Glare and a depth that grows towards the centre leave it small; texture does not. 1 when too little of the ring can be seen.
+pub(super) fn unevenness(pyramid: &Pyramid, like: &Outline, from: f32, to: f32) -> f32 {
+    let level = pyramid.level_for(like.radius, WORKING_RADIUS);
+    let polar = Polar::new(pyramid, level, like, (from, to), 6, 2);
+    let mut off = Vec::with_capacity(6 * SECTORS / 2);
+    for j in 0..polar.radii.len() {
+        let Some(middle) = polar.colour(j, j + 1) else { continue };
+        off.extend(polar.rows.iter().filter_map(|row| row[j]).map(|p| length([0, 1, 2].map(|c| p[c] - middle[c]))));
+    }
+    if off.len() < SECTORS { 1.0 } else { median(&mut off) }
 }
 
 /// Weighted least squares of r(t) = a0 + a1 cos t + a2 sin t + a3 cos 2t + a4 sin 2t; `None` when singular.
@@ -146,10 +160,11 @@ fn fit_outline(points: &[(usize, f32)], weights: &[f32], terms: usize) -> Option
         if pivot < 1e-6 {
             return None;
         }
-        for k in i + 1..terms {
-            let f = normal[k][i] / pivot;
-            for j in 0..6 {
-                normal[k][j] -= f * normal[i][j];
+        let above = normal[i];
+        for row in &mut normal[i + 1..terms] {
+            let f = row[i] / pivot;
+            for (v, a) in row.iter_mut().zip(above) {
+                *v -= f * a;
             }
         }
     }
@@ -189,8 +204,8 @@ fn robust_outline(points: &[(usize, f32)], terms: usize, least_spread: f32) -> O
 }
 
 /// Fits the outline next to the candidate; `reach` is how far from its radius the edge may lie, as a share of it.
-/// With `wanted` only steps in that direction of colour count.
-pub(super) fn outline(pyramid: &Pyramid, start: &Outline, reach: f32, wanted: Option<Colour>) -> Option<Outline> {
+/// One direction in `every` is looked at. With `wanted` only steps in that direction of colour count.
+pub(super) fn outline(pyramid: &Pyramid, start: &Outline, reach: f32, wanted: Option<Colour>, every: usize) -> Option<Outline> {
     let level = pyramid.level_for(start.radius, WORKING_RADIUS);
     let pixel = (1 << level) as f32;
     let width = 2;
@@ -198,9 +213,10 @@ pub(super) fn outline(pyramid: &Pyramid, start: &Outline, reach: f32, wanted: Op
     let count = (2.0 * reach * start.radius / spacing).ceil() as usize + 1 + 2 * width;
     let margin = reach * start.radius + width as f32 * spacing;
     let span = (start.radius - margin, start.radius - margin + (count - 1) as f32 * spacing);
-    let polar = Polar::new(pyramid, level, &Outline::circle(start.x, start.y, start.radius), span, count);
+    let polar = Polar::new(pyramid, level, &Outline::circle(start.x, start.y, start.radius), span, count, every);
     let mut points = Vec::with_capacity(SECTORS);
-    for s in 0..SECTORS {
+    let directions = polar.rows.len();
+    for s in 0..directions {
         let steps: Vec<f32> = (width..count - width)
             .map(|j| match (polar.step(s, j, width), wanted) {
                 (None, _) => 0.0,
@@ -209,20 +225,20 @@ pub(super) fn outline(pyramid: &Pyramid, start: &Outline, reach: f32, wanted: Op
             })
             .collect();
         if let Some(place) = steepest(&steps) {
-            points.push((s, span.0 + (width as f32 + place) * spacing));
+            points.push((s * every, span.0 + (width as f32 + place) * spacing));
         }
     }
-    if points.len() < SECTORS * 2 / 5 {
+    if points.len() < directions * 2 / 5 {
         return None;
     }
-    let terms = if points.len() > SECTORS * 3 / 4 { 5 } else { 3 };
+    let terms = if points.len() > directions * 3 / 4 { 5 } else { 3 };
     let (c, inliers) = robust_outline(&points, terms, (0.02 * start.radius).max(0.4 * pixel))?;
     Some(Outline {
         x: start.x + c[1],
         y: start.y + c[2],
         radius: c[0],
         bend: (c[3] / c[0], c[4] / c[0]),
-        support: inliers as f32 / SECTORS as f32,
+        support: inliers as f32 / directions as f32,
     })
 }
 
@@ -246,13 +262,13 @@ const RING_SUPPORT: f32 = 0.62;
 const RING_CONTRAST: f32 = 0.008;
 
 /// All edges of the shape of `like` between the two mean radii (base pixels), innermost first; `fineness` is the spacing of the radii
-/// as a share of the greater one.
-pub(super) fn rings(pyramid: &Pyramid, like: &Outline, (from, to): (f32, f32), fineness: f32) -> Vec<Ring> {
+/// as a share of the greater one; one direction in `every` is looked at.
+pub(super) fn rings(pyramid: &Pyramid, like: &Outline, (from, to): (f32, f32), fineness: f32, every: usize) -> Vec<Ring> {
     let level = pyramid.level_for(from.max(0.5 * to), 0.216 * WORKING_RADIUS / (fineness * 18.0));
     let pixel = (1 << level) as f32;
     let spacing = (fineness * to).max(0.5 * pixel);
     let count = ((to - from) / spacing).ceil().max(8.0) as usize + 1;
-    let polar = Polar::new(pyramid, level, like, (from, from + (count - 1) as f32 * spacing), count);
+    let polar = Polar::new(pyramid, level, like, (from, from + (count - 1) as f32 * spacing), count, every);
     let width = 2;
     let mut seen: Vec<Option<Ring>> = vec![None; count];
     for (j, slot) in seen.iter_mut().enumerate().take(count - width - 1).skip(width) {
@@ -265,8 +281,8 @@ pub(super) fn rings(pyramid: &Pyramid, like: &Outline, (from, to): (f32, f32), f
         _ => 0.0,
     };
     let mut out: Vec<Ring> = Vec::new();
-    for j in width..count - width - 1 {
-        let Some(mut ring) = seen[j] else { continue };
+    for (j, slot) in seen.iter().enumerate().take(count - width - 1).skip(width) {
+        let Some(mut ring) = *slot else { continue };
         ring.tint = tint(j);
         let turns = ring.tint > RING_TINT && is_peak(tint, j);
         ring.tint_only = !is_peak(strength, j);
@@ -310,8 +326,9 @@ const RING_TINT: f32 = 0.03;
 
 /// The step across sample `j`, median over the directions.
 fn ring_at(polar: &Polar, j: usize, width: usize) -> Option<Ring> {
-    let steps: Vec<Colour> = (0..SECTORS).filter_map(|s| polar.step(s, j, width)).collect();
-    if steps.len() < SECTORS * 3 / 5 {
+    let directions = polar.rows.len();
+    let steps: Vec<Colour> = (0..directions).filter_map(|s| polar.step(s, j, width)).collect();
+    if steps.len() < directions * 3 / 5 {
         return None;
     }
     let step = [0, 1, 2].map(|c| median(&mut steps.iter().map(|v| v[c]).collect::<Vec<_>>()));
@@ -320,6 +337,50 @@ fn ring_at(polar: &Polar, j: usize, width: usize) -> Option<Ring> {
         return None;
     }
     let along = |v: &Colour| (v[0] * step[0] + v[1] * step[1] + v[2] * step[2]) / contrast;
-    let support = steps.iter().filter(|v| along(v) > 0.4 * contrast).count() as f32 / SECTORS as f32;
+    let support = steps.iter().filter(|v| along(v) > 0.4 * contrast).count() as f32 / directions as f32;
     Some(Ring { radius: polar.radii[j], step, contrast, support, tint: 0.0, tint_only: false, inside: [0.0; 3], outside: [0.0; 3] })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::drawing::{Canvas, PURPLE, SLATE, WHITE};
+    use super::*;
+
+    #[test]
+    fn an_outline_gives_centre_axes_and_their_direction() {
+        let mut canvas = Canvas::new(300, 300, WHITE);
+        canvas.ellipse((152.0, 149.0), (66.0, 60.0), PURPLE);
+        let pyramid = Pyramid::new(&canvas.frame().reduced(400));
+        let start = Outline::circle(155.0, 150.0, 60.0);
+        let found = outline(&pyramid, &start, 0.2, None, 1).unwrap();
+        assert!((found.x - 152.0).abs() < 0.5 && (found.y - 149.0).abs() < 0.5, "{found:?}");
+        assert!((found.radius - 63.0).abs() < 0.6, "{found:?}");
+        assert!((found.bend.0 * found.radius - 3.0).abs() < 0.5 && found.bend.1.abs() < 0.01, "wider than high: {found:?}");
+        assert!(found.support > 0.9);
+    }
+
+    #[test]
+    fn rings_are_seen_from_inside_out_with_the_sign_of_their_step() {
+        let mut canvas = Canvas::new(300, 300, SLATE);
+        canvas.disc(150.0, 150.0, 90.0, WHITE).disc(150.0, 150.0, 60.0, PURPLE);
+        let pyramid = Pyramid::new(&canvas.frame().reduced(400));
+        let seen = rings(&pyramid, &Outline::circle(150.0, 150.0, 60.0), (25.0, 120.0), 0.012, 1);
+        assert_eq!(seen.len(), 2, "{seen:?}");
+        assert!((seen[0].radius - 60.0).abs() < 2.0 && seen[0].step.iter().all(|&v| v > 0.2), "white outside: {seen:?}");
+        assert!((seen[1].radius - 90.0).abs() < 2.0 && seen[1].step.iter().all(|&v| v < -0.2), "dark outside: {seen:?}");
+        assert!(seen[0].tint > 0.3 && seen[1].tint < 0.1, "only the liquid is coloured: {seen:?}");
+    }
+
+    #[test]
+    fn unevenness_tells_stripes_from_a_plain_disc() {
+        let mut canvas = Canvas::new(300, 300, WHITE);
+        canvas.disc(150.0, 150.0, 60.0, PURPLE);
+        let about = Outline::circle(150.0, 150.0, 60.0);
+        let plain = unevenness(&Pyramid::new(&canvas.frame().reduced(400)), &about, 9.0, 50.0);
+        for stripe in 0..10 {
+            canvas.sheet((95.0 + 12.0 * f64::from(stripe), 150.0), (6.0, 100.0), 0.0, WHITE);
+        }
+        let striped = unevenness(&Pyramid::new(&canvas.frame().reduced(400)), &about, 9.0, 50.0);
+        assert!(plain < 0.01 && striped > 0.1, "{plain} {striped}");
+    }
 }

@@ -1,7 +1,7 @@
 //! Cups: a disc of liquid, white around it, and the rim of a vessel with the same centre.
 
 use super::circle::{self, Outline, Ring};
-use super::pyramid::{Colour, Pyramid};
+use super::pyramid::{Colour, Pyramid, bright_level};
 use super::vote::{self, Candidate};
 
 /// A cup in base pixels of the pyramid.
@@ -22,15 +22,19 @@ pub(super) struct FoundCup {
 }
 
 /// Most candidates looked at closely, so that a dotted cloth does not cost seconds.
-const MOST_CANDIDATES: usize = 110;
-/// Most sets of concentric circles looked at.
-const MOST_CENTRES: usize = 48;
-/// Most cups reported: twelve are asked for, a few more may stand about.
-const MOST_CUPS: usize = 24;
+const MOST_CANDIDATES: usize = 300;
+/// Most sets of concentric circles looked at in each octave of radius: the dots of a cloth must not crowd out larger vessels.
+const CENTRES_PER_OCTAVE: usize = 32;
+/// More discs than this are a pattern, not cups: twelve are asked for, a few more may stand about.
+const MOST_CUPS: usize = 20;
 /// Cups less sure than this are not reported.
 const LEAST_CONFIDENCE: f32 = 0.45;
+/// A liquid's surface varies around the centre by no more than this share of its contrast to the vessel ...
+const UNEVEN: f32 = 0.4;
+/// ... or than the grain of a dim photo, encoded.
+const GRAIN: f32 = 0.03;
 /// Radius over the picture's longer side: a smaller liquid has too few pixels for a steady median, and grain is full of small circles.
-const LEAST_RADIUS: f32 = 0.009;
+const LEAST_RADIUS: f32 = 0.013;
 /// Half the difference of the axes over the mean: a cup seen 45 degrees from above has 0.17.
 const GREATEST_FLATTENING: f32 = 0.18;
 /// Least share of directions that must agree on a candidate's outline.
@@ -51,17 +55,20 @@ pub(super) fn find(pyramid: &Pyramid) -> Vec<FoundCup> {
     if let Some(white) = brightest_white(&apart(&suspects)) {
         suspects.retain(|c| is_white(c, white));
     }
+    let coarse = &pyramid.levels()[pyramid.levels().len() - 1];
+    let bright = bright_level(coarse);
+    suspects.retain(|c| c.rim.is_some() || (0..3).all(|k| c.white[k] > 0.85 * bright[k]));
     let base = &pyramid.levels()[0];
     with_kin(&apart(&suspects), base.width.min(base.height) as f32)
 }
 
 /// The outline of a candidate after two rounds, if enough of it is there.
 fn settled(pyramid: &Pyramid, start: &Candidate) -> Option<Outline> {
-    let first = circle::outline(pyramid, &Outline::circle(start.x, start.y, start.radius), 0.15, None)?;
+    let first = circle::outline(pyramid, &Outline::circle(start.x, start.y, start.radius), 0.15, None, 2)?;
     if first.support < 0.3 {
         return None;
     }
-    let second = circle::outline(pyramid, &first, 0.10, None)?;
+    let second = circle::outline(pyramid, &first, 0.10, None, 2)?;
     (second.support >= OUTLINE_SUPPORT && second.flattening() < GREATEST_FLATTENING).then_some(second)
 }
 
@@ -76,6 +83,7 @@ struct Concentric {
 /// Gathers outlines, surest first, around common centres.
 fn concentric(outlines: &[Outline]) -> Vec<Concentric> {
     let mut sets: Vec<Concentric> = Vec::new();
+    let mut places = [CENTRES_PER_OCTAVE; 12];
     for o in outlines {
         let near = sets.iter().position(|s| {
             let reach = 0.2 * o.radius.min(s.least);
@@ -87,8 +95,13 @@ fn concentric(outlines: &[Outline]) -> Vec<Concentric> {
                 s.least = s.least.min(o.radius);
                 s.most = s.most.max(o.radius);
             }
-            None if sets.len() < MOST_CENTRES => sets.push(Concentric { x: o.x, y: o.y, least: o.radius, most: o.radius }),
-            None => {}
+            None => {
+                let octave = (o.radius.max(1.0).log2() as usize).min(places.len() - 1);
+                if places[octave] > 0 {
+                    places[octave] -= 1;
+                    sets.push(Concentric { x: o.x, y: o.y, least: o.radius, most: o.radius });
+                }
+            }
         }
     }
     sets
@@ -145,8 +158,8 @@ fn liquid_edge(rings: &[Ring]) -> Option<usize> {
 /// Looks for liquid and rim around one centre, and once more around the centre and in the shape of the liquid found.
 fn examine(pyramid: &Pyramid, set: &Concentric) -> Option<FoundCup> {
     let start = Outline::circle(set.x, set.y, set.least);
-    let (liquid, _) = liquid_of(pyramid, &start, (0.35 * set.least, 1.9 * set.most))?;
-    let (liquid, rings) = liquid_of(pyramid, &liquid.0, (0.5 * liquid.0.radius, 1.95 * liquid.0.radius)).unwrap_or((liquid, Vec::new()));
+    let (liquid, _) = liquid_of(pyramid, &start, (0.35 * set.least, 1.9 * set.most), 2)?;
+    let (liquid, rings) = liquid_of(pyramid, &liquid.0, (0.5 * liquid.0.radius, 1.95 * liquid.0.radius), 1).unwrap_or((liquid, Vec::new()));
     let (outline, edge) = liquid;
     let base = &pyramid.levels()[0];
     let smallest = LEAST_RADIUS * base.width.max(base.height) as f32;
@@ -154,8 +167,12 @@ fn examine(pyramid: &Pyramid, set: &Concentric) -> Option<FoundCup> {
         return None;
     }
     let rim = rings.iter().rev().find(|r| is_rim(r, &edge)).map(|r| r.radius).or_else(|| thin_rim(pyramid, &outline));
+    let uneven = circle::unevenness(pyramid, &outline, 0.15 * outline.radius, 0.85 * outline.radius);
+    if uneven > (UNEVEN * edge.contrast).max(GRAIN) {
+        return None;
+    }
     let plain = ((edge.contrast - 0.02) / 0.1).clamp(0.0, 1.0);
-    let whole = ((0.5 * (edge.support + outline.support) - 0.45) / 0.35).clamp(0.0, 1.0);
+    let whole = ((0.5 * (edge.support + outline.support) - 0.55) / 0.35).clamp(0.0, 1.0);
     let d = density(&edge);
     let (most, least) = (d.iter().fold(f32::MIN, |a, &b| a.max(b)), d.iter().fold(f32::MAX, |a, &b| a.min(b)));
     Some(FoundCup {
@@ -163,7 +180,7 @@ fn examine(pyramid: &Pyramid, set: &Concentric) -> Option<FoundCup> {
         y: outline.y,
         radius: outline.radius * (1.0 - outline.flattening()),
         rim,
-        confidence: whole * (0.6 + 0.4 * plain),
+        confidence: whole * (0.55 + 0.45 * plain),
         white: edge.outside,
         coloured: most - least > (0.4 * most).max(0.15),
     })
@@ -177,17 +194,17 @@ fn is_rim(ring: &Ring, liquid: &Ring) -> bool {
 }
 
 /// The liquid's edge among the edges of one shape: its outline, the edge as seen, and all edges.
-fn liquid_of(pyramid: &Pyramid, like: &Outline, span: (f32, f32)) -> Option<((Outline, Ring), Vec<Ring>)> {
-    let rings = circle::rings(pyramid, like, span, 0.012);
+fn liquid_of(pyramid: &Pyramid, like: &Outline, span: (f32, f32), every: usize) -> Option<((Outline, Ring), Vec<Ring>)> {
+    let rings = circle::rings(pyramid, like, span, 0.012, every);
     let edge = rings[liquid_edge(&rings)?];
     let norm = edge.step.map(|v| v / edge.contrast);
-    let outline = circle::outline(pyramid, &Outline::circle(like.x, like.y, edge.radius), 0.1 + like.flattening(), Some(norm))?;
+    let outline = circle::outline(pyramid, &Outline::circle(like.x, like.y, edge.radius), 0.1 + like.flattening(), Some(norm), 1)?;
     Some(((outline, edge), rings))
 }
 
 /// The rim of a clear glass, which is but a thin line close to the liquid: where its dark line turns bright again.
 fn thin_rim(pyramid: &Pyramid, liquid: &Outline) -> Option<f32> {
-    let rings = circle::rings(pyramid, liquid, (0.97 * liquid.radius, 1.4 * liquid.radius), 0.005);
+    let rings = circle::rings(pyramid, liquid, (0.97 * liquid.radius, 1.4 * liquid.radius), 0.005, 1);
     let brightens = |r: &Ring| r.step.iter().sum::<f32>() > 0.0;
     let line = rings.iter().position(|r| r.radius > 1.02 * liquid.radius && r.support > 0.7 && !brightens(r))?;
     rings[line..].iter().rev().find(|r| r.support > 0.7 && brightens(r)).map(|r| r.radius)
@@ -221,7 +238,7 @@ fn is_white(cup: &FoundCup, white: Colour) -> bool {
     let tint = |c: usize| ((a[c] / a[1]) / (b[c] / b[1])).log10().abs();
     let brightness = luminance(cup.white) / luminance(white);
     if cup.rim.is_none() {
-        return brightness > 0.6 && tint(0) < 0.07 && tint(2) < 0.09;
+        return brightness > 0.6 && tint(0) < 0.10 && tint(2) < 0.14;
     }
     brightness > 0.42 && tint(0) < 0.14 && tint(2) < 0.18
 }
@@ -234,7 +251,7 @@ fn apart(suspects: &[FoundCup]) -> Vec<FoundCup> {
             let distance = (k.x - s.x).hypot(k.y - s.y);
             distance > (0.95 * (k.radius + s.radius)).max(1.05 * k.rim.unwrap_or(k.radius))
         });
-        if clear && kept.len() < MOST_CUPS {
+        if clear {
             kept.push(s);
         }
     }
@@ -254,5 +271,6 @@ fn with_kin(cups: &[FoundCup], short: f32) -> Vec<FoundCup> {
         let vessel = c.rim.is_some() || (c.coloured && (kin(c) || c.radius > LARGE_DISC * short));
         vessel && c.confidence > LEAST_CONFIDENCE && c.radius > 0.3 * largest
     };
-    cups.iter().filter(stays).copied().collect()
+    let kept: Vec<FoundCup> = cups.iter().filter(stays).copied().collect();
+    if kept.len() > MOST_CUPS { Vec::new() } else { kept }
 }

@@ -89,3 +89,37 @@ fn rows_at(spots: &[Spot], angle: f64, size: f64) -> (Vec<Vec<usize>>, f64) {
     }
     (rows, (square / spots.len().max(1) as f64).sqrt())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn spots(places: &[(f64, f64)]) -> Vec<Spot> {
+        places.iter().map(|&(x, y)| Spot { x, y, size: 10.0 }).collect()
+    }
+
+    #[test]
+    fn two_cups_go_left_to_right_or_downwards() {
+        assert_eq!(numbering(&spots(&[(90.0, 0.0), (10.0, 40.0)])), [1, 0]);
+        assert_eq!(numbering(&spots(&[(10.0, 90.0), (30.0, 5.0)])), [1, 0]);
+        assert!(numbering(&[]).is_empty());
+    }
+
+    #[test]
+    fn a_tilted_row_stays_one_row() {
+        // Falls by 30 degrees: the first in x is the first in the row although it lies lowest.
+        assert_eq!(numbering(&spots(&[(100.0, 0.0), (0.0, 58.0), (50.0, 29.0)])), [1, 2, 0]);
+    }
+
+    #[test]
+    fn tilted_rows_are_read_as_rows() {
+        // Two rows of three, turned by 20 degrees: by height alone the end of the lower row would come before the start of the upper.
+        let turned = |u: f64, v: f64| {
+            let (s, c) = 20f64.to_radians().sin_cos();
+            (c * u + s * v, c * v - s * u)
+        };
+        let places = [turned(0.0, 0.0), turned(60.0, 0.0), turned(120.0, 0.0), turned(0.0, 35.0), turned(60.0, 35.0), turned(120.0, 35.0)];
+        assert!(places[5].1 < places[0].1);
+        assert_eq!(numbering(&spots(&places)), [0, 1, 2, 3, 4, 5]);
+    }
+}

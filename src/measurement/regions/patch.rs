@@ -211,3 +211,31 @@ fn greatest_quadrilateral(hull: &[(f32, f32)]) -> Option<[(f32, f32); 4]> {
     }
     Some(best.0.map(|i| hull[i]))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::drawing::{Canvas, GREY, SLATE};
+    use super::super::pyramid::Pyramid;
+    use super::*;
+
+    fn patches(canvas: &Canvas) -> Vec<Patch> {
+        let pyramid = Pyramid::new(&canvas.frame().reduced(400));
+        even_patches(&pyramid.levels()[0], 0.01, (0.01, 0.5))
+    }
+
+    #[test]
+    fn a_square_fills_its_quadrilateral_and_a_disc_does_not() {
+        let mut canvas = Canvas::new(300, 200, SLATE);
+        canvas.sheet((80.0, 100.0), (80.0, 60.0), 15.0, GREY).disc(220.0, 100.0, 40.0, GREY);
+        let found = patches(&canvas);
+        assert_eq!(found.len(), 2, "the table reaches the edge and is left out");
+        let (square, disc) = if found[0].centre().0 < 150.0 { (&found[0], &found[1]) } else { (&found[1], &found[0]) };
+        assert!(square.squareness > 0.95 && square.solidity > 0.9, "{square:?}");
+        // The greatest quadrilateral in a disc is its square: 2 / pi of the area.
+        assert!((disc.squareness - std::f32::consts::FRAC_2_PI).abs() < 0.03, "{disc:?}");
+        let mut sides = square.sides();
+        sides.sort_by(f32::total_cmp);
+        assert!((sides[0] - 58.0).abs() < 3.0 && (sides[3] - 78.0).abs() < 3.0, "{sides:?}");
+        assert!(square.contains(80.0, 100.0) && !square.contains(80.0, 150.0));
+    }
+}

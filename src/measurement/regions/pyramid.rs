@@ -123,6 +123,15 @@ impl Pyramid {
     }
 }
 
+/// Encoded level per channel that a twentieth of the picture exceeds: its white, when there is a good deal of white.
+pub(super) fn bright_level(plane: &Plane) -> Colour {
+    [0, 1, 2].map(|c| {
+        let mut values: Vec<f32> = plane.pixels.iter().map(|p| p[c]).collect();
+        let at = values.len() - 1 - values.len() / 20;
+        *values.select_nth_unstable_by(at, f32::total_cmp).1
+    })
+}
+
 /// Base coordinate to that of `level`.
 pub(super) fn to_level(u: f32, level: usize) -> f32 {
     (u + 0.5) / (1 << level) as f32 - 0.5

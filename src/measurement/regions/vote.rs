@@ -21,24 +21,26 @@ struct EdgePixel {
     weight: f32,
 }
 
-/// Longest side, pixels, of the finest level that votes: finer ones cost time and only add the edges of grain.
-const LONGEST: usize = 800;
-/// Radii looked for on the finest level, its pixels: the least that still gives sixteen edge pixels, up to where the next level begins.
-const FINEST_RADII: (f32, f32) = (6.0, 34.0);
+/// Longest side, pixels, of the finest level that votes.
+const LONGEST: usize = 400;
+/// Radii looked for on the finest level, its pixels: the least that still gives thirty edge pixels, up to where the next level begins.
+const FINEST_RADII: (f32, f32) = (4.5, 18.5);
 /// Radii looked for on each coarser level, its pixels; ranges of neighbouring levels meet.
-const COARSE_RADII: (f32, f32) = (16.0, 34.0);
+const COARSE_RADII: (f32, f32) = (9.0, 18.5);
+/// Ratio of one radius looked for to the next: the votes of an edge two pixels wide then meet in one of them.
+const RADIUS_RATIO: f32 = 1.06;
 /// A step of one 8-bit level over two pixels: below this all is noise.
 const FAINTEST: f32 = 0.004;
 /// An edge this steep counts in full; weaker ones count less, as there are many.
 const FULL_WEIGHT: f32 = 0.03;
 /// At most this share of the pixels may be edges: a busy pattern keeps its strongest.
-const EDGE_SHARE: f32 = 0.08;
+const EDGE_SHARE: f32 = 0.15;
 /// Pixels on a drawn circle per radius, 4 * sqrt(2).
 const PIXELS_PER_RADIUS: f32 = 5.657;
 /// Least share of the circumference that makes a candidate.
 const LEAST_SHARE: f32 = 0.22;
-/// Most candidates kept of one level, so that a dotted cloth does not cost seconds.
-const PER_LEVEL: usize = 48;
+/// Most candidates kept of one level below and above its dividing radius: a dotted cloth must neither cost seconds nor hide the vessels.
+const PER_OCTAVE: usize = 60;
 
 /// Circles that may be there, best first within each level.
 pub(super) fn candidates(pyramid: &Pyramid) -> Vec<Candidate> {
@@ -51,7 +53,7 @@ pub(super) fn candidates(pyramid: &Pyramid) -> Vec<Candidate> {
         if most <= least {
             continue;
         }
-        for mut c in vote(plane, least, most) {
+        for mut c in vote(plane, (least, most)) {
             c.x = to_base(c.x, level);
             c.y = to_base(c.y, level);
             c.radius *= (1 << level) as f32;
@@ -134,86 +136,99 @@ fn thin_out(edges: &mut Vec<EdgePixel>, most: usize) {
     }
 }
 
-/// Votes on one level; circles in pixels of that level.
-fn vote(plane: &Plane, least: f32, most: f32) -> Vec<Candidate> {
-    let edges = edges(plane);
-    // Cells of two by two pixels: a gradient's direction is good to about five degrees, two pixels at a radius of twenty.
-    let (cw, ch) = (plane.width / 2 + 1, plane.height / 2 + 1);
-    let ratio = 1.06f32;
-    let count = ((most / least).ln() / ratio.ln()).ceil() as usize + 1;
-    let radii: Vec<f32> = (0..count).map(|k| least * ratio.powi(k as i32)).collect();
-    let mut cells = vec![0.0f32; count * cw * ch];
-    for e in &edges {
-        for (k, &r) in radii.iter().enumerate() {
-            for side in [-1.0, 1.0] {
-                let (x, y) = (e.x + side * r * e.ux, e.y + side * r * e.uy);
-                if x >= 0.0 && y >= 0.0 {
-                    let (cx, cy) = (x as usize / 2, y as usize / 2);
-                    if cx < cw && cy < ch {
-                        cells[(k * ch + cy) * cw + cx] += e.weight;
-                    }
-                }
-            }
-        }
-    }
-    peaks(&cells, cw, ch, &radii)
+/// Votes for one radius in each pixel, as cast and as gathered over three by three pixels.
+#[derive(Clone)]
+struct Slab {
+    votes: Vec<f32>,
+    sums: Vec<f32>,
 }
 
-/// Local maxima of the votes gathered over three by three cells.
-fn peaks(cells: &[f32], cw: usize, ch: usize, radii: &[f32]) -> Vec<Candidate> {
-    let sums: Vec<Vec<f32>> = radii.iter().enumerate().map(|(k, _)| gathered(&cells[k * cw * ch..][..cw * ch], cw, ch)).collect();
+/// Votes on one level for radii in the range; circles in pixels of that level, best first.
+fn vote(plane: &Plane, (least, most): (f32, f32)) -> Vec<Candidate> {
+    let (w, h) = (plane.width, plane.height);
+    let edges = edges(plane);
+    let count = ((most / least).ln() / RADIUS_RATIO.ln()).ceil() as usize + 1;
+    let radius = |k: usize| least * RADIUS_RATIO.powi(k as i32);
+    let empty = Slab { votes: vec![0.0; w * h], sums: vec![0.0; w * h] };
+    // Only three neighbouring radii are needed at a time; all of them would not fit a processor's cache.
+    let [mut below, mut here, mut above] = [empty.clone(), empty.clone(), empty];
+    let mut scratch = vec![0.0f32; w * h];
     let mut found = Vec::new();
-    for (k, &radius) in radii.iter().enumerate() {
-        let full = PIXELS_PER_RADIUS * radius;
-        let floor = LEAST_SHARE * full;
-        for cy in 1..ch.saturating_sub(1) {
-            for cx in 1..cw - 1 {
-                let here = sums[k][cy * cw + cx];
-                if here < floor || !is_peak(&sums, k, cx, cy, cw, here) {
-                    continue;
-                }
-                let (dx, dy) = offset(&cells[k * cw * ch..][..cw * ch], cx, cy, cw);
-                found.push(Candidate { x: 2.0 * (cx as f32 + dx) + 0.5, y: 2.0 * (cy as f32 + dy) + 0.5, radius, share: here / full });
-            }
+    for k in 0..=count {
+        if k < count {
+            cast(&edges, radius(k), (w, h), &mut above.votes);
+            gather(&above.votes, w, &mut scratch, &mut above.sums);
+        } else {
+            above.sums.fill(0.0);
         }
+        if k > 0 {
+            peaks(&below, &here, &above, (w, h), radius(k - 1), &mut found);
+        }
+        (below, here, above) = (here, above, below);
     }
     found.sort_by(|a, b| b.share.total_cmp(&a.share));
-    found.truncate(PER_LEVEL);
+    let mut places = [PER_OCTAVE; 2];
+    found.retain(|c| {
+        let left = &mut places[usize::from(c.radius >= COARSE_RADII.0)];
+        let stays = *left > 0;
+        *left = left.saturating_sub(1);
+        stays
+    });
     found
 }
 
-/// Sum over three by three cells around each inner cell.
-fn gathered(cells: &[f32], cw: usize, ch: usize) -> Vec<f32> {
-    let mut across = vec![0.0f32; cw * ch];
-    for cy in 0..ch {
-        for cx in 1..cw.saturating_sub(1) {
-            let i = cy * cw + cx;
-            across[i] = cells[i - 1] + cells[i] + cells[i + 1];
+/// Every edge votes on both its sides at this radius.
+fn cast(edges: &[EdgePixel], radius: f32, (w, h): (usize, usize), votes: &mut [f32]) {
+    votes.fill(0.0);
+    for e in edges {
+        for side in [-radius, radius] {
+            let (x, y) = (e.x + 0.5 + side * e.ux, e.y + 0.5 + side * e.uy);
+            if x >= 0.0 && y >= 0.0 {
+                let (cx, cy) = (x as usize, y as usize);
+                if cx < w && cy < h {
+                    votes[cy * w + cx] += e.weight;
+                }
+            }
         }
     }
-    let mut out = vec![0.0f32; cw * ch];
-    for cy in 1..ch.saturating_sub(1) {
-        for cx in 0..cw {
-            let i = cy * cw + cx;
-            out[i] = across[i - cw] + across[i] + across[i + cw];
-        }
-    }
-    out
 }
 
-/// No neighbour in place has more, and no neighbouring radius at the same place.
-fn is_peak(sums: &[Vec<f32>], k: usize, cx: usize, cy: usize, cw: usize, here: f32) -> bool {
-    let i = cy * cw + cx;
-    let around = [i - cw - 1, i - cw, i - cw + 1, i - 1, i + 1, i + cw - 1, i + cw, i + cw + 1];
-    around.iter().all(|&j| sums[k][j] <= here) && (k == 0 || sums[k - 1][i] <= here) && (k + 1 >= sums.len() || sums[k + 1][i] <= here)
+/// Adds the local maxima among the sums of one radius, which also exceed those of its neighbours.
+fn peaks(below: &Slab, here: &Slab, above: &Slab, (w, h): (usize, usize), radius: f32, found: &mut Vec<Candidate>) {
+    let full = PIXELS_PER_RADIUS * radius;
+    let floor = LEAST_SHARE * full;
+    for (i, &sum) in here.sums.iter().enumerate().take((h - 1) * w).skip(w) {
+        let (x, y) = (i % w, i / w);
+        if sum < floor || sum < below.sums[i] || sum < above.sums[i] || x == 0 || x + 1 == w {
+            continue;
+        }
+        let around = [i - w - 1, i - w, i - w + 1, i - 1, i + 1, i + w - 1, i + w, i + w + 1];
+        if around.iter().all(|&j| here.sums[j] <= sum) {
+            let (dx, dy) = offset(&here.votes, x, y, w);
+            found.push(Candidate { x: x as f32 + dx, y: y as f32 + dy, radius, share: sum / full });
+        }
+    }
+}
+
+/// Sums over three by three pixels around each inner pixel; 0 at the border.
+fn gather(votes: &[f32], w: usize, across: &mut [f32], sums: &mut [f32]) {
+    for (out, row) in across.chunks_exact_mut(w).zip(votes.chunks_exact(w)) {
+        for (sum, three) in out.iter_mut().skip(1).zip(row.windows(3)) {
+            *sum = three[0] + three[1] + three[2];
+        }
+    }
+    let (middle, lower) = (across.get(w..).unwrap_or(&[]), across.get(2 * w..).unwrap_or(&[]));
+    for (((sum, a), b), c) in sums.iter_mut().skip(w).zip(&*across).zip(middle).zip(lower) {
+        *sum = a + b + c;
+    }
 }
 
 /// Centre of gravity of the three by three cells, from the middle one, in cells.
-fn offset(cells: &[f32], cx: usize, cy: usize, cw: usize) -> (f32, f32) {
+fn offset(cells: &[f32], cx: usize, cy: usize, w: usize) -> (f32, f32) {
     let (mut sx, mut sy, mut total) = (0.0, 0.0, 0.0);
     for (j, dy) in [-1.0f32, 0.0, 1.0].into_iter().enumerate() {
         for (i, dx) in [-1.0f32, 0.0, 1.0].into_iter().enumerate() {
-            let v = cells[(cy + j - 1) * cw + cx + i - 1];
+            let v = cells[(cy + j - 1) * w + cx + i - 1];
             sx += v * dx;
             sy += v * dy;
             total += v;

@@ -90,7 +90,7 @@ fn start_level(measured: &Measured) -> f64 {
 }
 
 /// Coarse search of fraction and dose of each cup under one hypothesis.
-pub(super) fn start(problem: &Problem<'_>) -> Unknowns {
+fn start(problem: &Problem<'_>) -> Unknowns {
     let mut shared = SharedVector::zeros();
     shared[shared::LEVEL] = (start_level(problem.measured) - prior::LEVEL.mean) / prior::LEVEL.sd;
     let model = Model::new(problem.hypothesis, problem.basis, problem.stain, &shared);
@@ -142,22 +142,7 @@ pub fn estimate(hypotheses: &[Hypothesis], dye: &Indicator, measured: &Measured)
     let basis = DyeBasis::new(dye);
     let stain: Wave = stain_shape();
     let problem = |h: usize| Problem { hypothesis: &hypotheses[h], basis: &basis, stain: &stain, measured };
-    let unknowns = start(&problem(0));
-    let mut fits: Vec<(usize, Fit)> = (0..hypotheses.len())
-        .map(|h| {
-            let problem = problem(h);
-            let mut fit = problem.start(unknowns.clone());
-            for _ in 0..FIRST_STEPS {
-                problem.step(&mut fit);
-            }
-            (h, fit)
-        })
-        .collect();
-    fits.sort_by(|a, b| a.1.cost.total_cmp(&b.1.cost));
-    fits.truncate(KEPT);
-    for (h, fit) in &mut fits {
-        finish(&problem(*h), fit);
-    }
+    let mut fits = fit_all(&problem, hypotheses.len(), KEPT);
     for (h, fit) in fits.iter_mut().take(RESTARTED) {
         restart(&problem(*h), fit);
     }
@@ -179,8 +164,7 @@ pub fn estimate(hypotheses: &[Hypothesis], dye: &Indicator, measured: &Measured)
     candidates.sort_by(|a, b| b.3.total_cmp(&a.3));
     let (best, best_fit, ..) = candidates.first()?;
     let best = problem(*best);
-    let rival = rival::other_dye(&best, best_fit, dye);
-    if std::env::var("DBG").is_ok() { for k in 0..measured.cups.len() { let m = Model::new(best.hypothesis, best.basis, best.stain, &best_fit.unknowns.shared); for p in &measured.cups[k] { let o = m.predict(p.surface, &best_fit.unknowns.cups[k]); eprintln!("R {k} {:?} {:.3?} {:.4?} sd {:.4?}", p.surface, p.value, [0,1,2].map(|c| p.value[c]-o.value[c]), p.sd); } } let z = &best_fit.unknowns.shared; eprintln!("RIVAL cost {:.1} bent {:.1} {:?}", best_fit.cost, (10..25).map(|i| z[i]*z[i]).sum::<f64>(), rival); }
+    let rival = rival::other_dye(&best, best_fit.cost, dye, hypotheses);
     let mut weights = vec![0.0; hypotheses.len()];
     for (h, _, _, weight) in &candidates {
         weights[*h] = *weight;
@@ -205,6 +189,28 @@ pub fn estimate(hypotheses: &[Hypothesis], dye: &Indicator, measured: &Measured)
         })
         .collect();
     Some(Estimate { weights, cups, rival })
+}
+
+/// Fits every hypothesis a few steps and the `kept` best to the end, best first.
+pub(super) fn fit_all<'a>(problem: &dyn Fn(usize) -> Problem<'a>, count: usize, kept: usize) -> Vec<(usize, Fit)> {
+    let unknowns = start(&problem(0));
+    let mut fits: Vec<(usize, Fit)> = (0..count)
+        .map(|h| {
+            let problem = problem(h);
+            let mut fit = problem.start(unknowns.clone());
+            for _ in 0..FIRST_STEPS {
+                problem.step(&mut fit);
+            }
+            (h, fit)
+        })
+        .collect();
+    fits.sort_by(|a, b| a.1.cost.total_cmp(&b.1.cost));
+    fits.truncate(kept);
+    for (h, fit) in &mut fits {
+        finish(&problem(*h), fit);
+    }
+    fits.sort_by(|a, b| a.1.cost.total_cmp(&b.1.cost));
+    fits
 }
 
 pub(super) fn finish(problem: &Problem<'_>, fit: &mut Fit) {

@@ -10,7 +10,7 @@ use crate::colour::tone::srgb_decode;
 pub struct Quality {
     /// Brightest white, linear, share of full scale; of the whole picture where no white was found.
     pub white: Option<f64>,
-    /// Share of the picture that is clipped in all channels.
+    /// Share of the picture that is clipped in any channel.
     pub burnt: f64,
     /// Weakest over strongest channel of white or card, linear.
     pub balance: Option<f64>,
@@ -25,9 +25,9 @@ pub struct Quality {
 }
 
 /// White below this share of full scale leaves too few levels for its liquids: a density of 1 is then below 8 of 255.
-const DARKEST_WHITE: f64 = 0.08;
+const DARKEST_WHITE: f64 = 0.10;
 /// Share of a burnt-out picture in which a missing card counts as clipped.
-const MOST_BURNT: f64 = 0.3;
+const MOST_BURNT: f64 = 0.25;
 /// A channel below this share of the strongest carries no signal. Filament light on a daylight balance keeps about 0.14.
 const WEAKEST_CHANNEL: f64 = 0.06;
 /// Share of clipped card pixels that spoils it as a reference.
@@ -103,10 +103,10 @@ pub fn assess(card: Option<&CardSamples>, card_reflectance: f64, cups: &[&CupSam
     quality
 }
 
-/// Share of pixels clipped in all channels, and the linear level that only one pixel in a hundred exceeds, per channel.
+/// Share of pixels clipped in any channel, and the linear level that only one pixel in a hundred exceeds, per channel.
 fn brightness(picture: &Reduced) -> (f64, [f64; 3]) {
     let count = (picture.rgb.len() / 3).max(1);
-    let clipped = picture.rgb.chunks_exact(3).filter(|p| p.iter().all(|&v| v >= 251)).count();
+    let clipped = picture.rgb.chunks_exact(3).filter(|p| p.iter().any(|&v| v >= 251)).count();
     let mut histograms = [[0usize; 256]; 3];
     for pixel in picture.rgb.chunks_exact(3) {
         for c in 0..3 {
@@ -161,15 +161,16 @@ pub fn refusals(quality: &Quality, card: Option<&CardSamples>) -> Vec<Notice> {
     if let (true, Some(white)) = (dark, quality.white) {
         notices.push(Notice::TooDark { white });
     }
-    if quality.balance.is_some_and(|balance| balance < WEAKEST_CHANNEL) {
+    let lopsided = quality.balance.is_some_and(|balance| balance < WEAKEST_CHANNEL);
+    if lopsided {
         notices.push(Notice::Safelight);
     }
     if let (Some(share), Some(card)) = (quality.card_clipped.filter(|share| *share > MOST_CLIPPED), card) {
         let worst = (0..3).max_by(|&a, &b| card.whole.clipped[a].total_cmp(&card.whole.clipped[b])).unwrap_or(0);
         notices.push(Notice::CardClipped { channel: ["red", "green", "blue"][worst], share });
     }
-    if card.is_none() && quality.burnt > MOST_BURNT {
-        notices.push(Notice::CardClipped { channel: "all channels", share: quality.burnt });
+    if card.is_none() && !lopsided && quality.burnt > MOST_BURNT {
+        notices.push(Notice::CardClipped { channel: "one or more channels", share: quality.burnt });
     }
     if let Some(ratio) = quality.card_ratio.filter(|ratio| !dark && *ratio > MOST_UNEVEN) {
         notices.push(Notice::CardShaded { ratio });

@@ -1,40 +1,36 @@
 //! Other explanations of the same colours: another dye, or brown stain in place of the acid form.
 
-use super::estimate::{finish, start};
+use super::estimate::{finish, fit_all};
 use super::model::dye::DyeBasis;
 use super::model::fit::{Fit, Measured, Problem};
 use super::model::forward::Surface;
-use super::model::parameters::{self as prior, SHARED, local, shared};
+use super::model::hypothesis::Hypothesis;
+use super::model::parameters::{self as prior, local};
 use crate::indicator::{Indicator, catalogue};
 
-/// Below this sum of squares of the shared unknowns (standard deviations) the dye fits without being bent, and no other is tried.
-const SUSPICIOUS: f64 = 5.0;
+/// Cost of a photo with its right dye: this much, and as much again for each cup, is no cause for doubt.
+const USUAL_COST: f64 = 4.5;
 /// Dyes whose base peaks are closer than this look alike to a camera, nm.
-const ALIKE_NM: f64 = 8.0;
+const ALIKE_NM: f64 = 12.0;
 
-/// The built-in dye that explains the photo best in place of `dye`, with the gain in cost; looked for only when the fit had to
-/// bend what the cups share.
+/// The built-in dye that explains the photo best in place of `dye`, with the gain in cost over `cost`; looked for only when the fit
+/// is poorer than usual.
 #[must_use]
-pub fn other_dye(problem: &Problem<'_>, fit: &Fit, dye: &Indicator) -> Option<(&'static str, f64)> {
-    let z = &fit.unknowns.shared;
-    if z.norm_squared() < SUSPICIOUS {
+pub fn other_dye(problem: &Problem<'_>, cost: f64, dye: &Indicator, hypotheses: &[Hypothesis]) -> Option<(&'static str, f64)> {
+    if cost < USUAL_COST * (1 + problem.measured.cups.len()) as f64 {
         return None;
     }
+    let mut tried = vec![dye.base_nm];
     let mut best: Option<(&'static str, f64)> = None;
     for other in catalogue::all() {
-        if (other.base_nm - dye.base_nm).abs() < ALIKE_NM || other.acid_family != dye.acid_family {
+        if other.acid_family != dye.acid_family || tried.iter().any(|nm| (other.base_nm - nm).abs() < ALIKE_NM) {
             continue;
         }
+        tried.push(other.base_nm);
         let basis = DyeBasis::new(other);
-        let rival = Problem { basis: &basis, ..*problem };
-        let mut unknowns = start(&rival);
-        // Light, camera and tone are as found; only what belongs to the dye starts anew.
-        for i in (0..SHARED).filter(|i| !(shared::ACID..shared::BASE_CHANNEL + 3).contains(i)) {
-            unknowns.shared[i] = z[i];
-        }
-        let mut trial = rival.start(unknowns);
-        finish(&rival, &mut trial);
-        let gain = fit.cost - trial.cost;
+        let fits = fit_all(&|h| Problem { hypothesis: &hypotheses[h], basis: &basis, ..*problem }, hypotheses.len(), 4);
+        // Every cup adds its own misfit to either cost, and chance with it.
+        let gain = cost - 0.5 * (problem.measured.cups.len() - 1) as f64 - fits.first().map_or(f64::INFINITY, |(_, fit)| fit.cost);
         if gain > best.map_or(0.0, |(_, gain)| gain) {
             best = Some((other.name, gain));
         }

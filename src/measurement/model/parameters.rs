@@ -118,7 +118,7 @@ pub const SHOULDER: f64 = 0.12;
 /// Extra violet absorption of the base form, share of the acid peak.
 pub const VIOLET: f64 = 0.10;
 /// Channel exponents.
-pub const CHANNEL: f64 = 0.04;
+pub const CHANNEL: f64 = 0.06;
 
 /// Log of the sensor's full scale against what light and sensitivities of equal height give: real sensors see less red and blue than green.
 pub const FULL: Prior = Prior::new(0.2, 0.4);
@@ -129,9 +129,9 @@ pub const MATRIX: Prior = Prior::new(0.5, 0.5);
 /// Logit: nearly flat.
 pub const LOGIT: Prior = Prior::new(0.0, 3.0);
 /// Log dose.
-pub const DOSE: Prior = Prior::new(0.0, 0.85);
+pub const DOSE: Prior = Prior::new(0.0, 1.0);
 /// Depth slope: flat to half.
-pub const SLOPE: Prior = Prior::new(0.30, 0.15);
+pub const SLOPE: Prior = Prior::new(0.25, 0.18);
 /// Liquid's ground against white.
 pub const OFFSET: Prior = Prior::new(-0.03, 0.06);
 /// Local light.

@@ -280,6 +280,17 @@ mod tests {
     }
 
     #[test]
+    fn a_broken_figure_is_not_drawn() {
+        let mut reading = examples::three_cups();
+        reading.cups[0].ph = Some(f64::NAN);
+        reading.cups[0].ph_low = Some(f64::NAN);
+        reading.cups[1].lab = Some([f64::NAN; 3]);
+        reading.cups[1].posterior = vec![(f64::NAN, f64::NAN), (5.0, f64::NAN)];
+        let text = crate::present::svg::render(&sheet(&reading));
+        assert!(!text.contains("NaN") && !text.contains("inf"));
+    }
+
+    #[test]
     fn verdicts_stand_in_words() {
         let drawing = sheet(&examples::three_cups());
         let all = said(&drawing);

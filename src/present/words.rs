@@ -3,7 +3,7 @@
 //! Messages are lower case without a full stop; what failed comes first, then the figure and its meaning.
 
 use super::number::{self, one_decimal, percent};
-use crate::measurement::reading::{CupReading, Reading, State};
+use crate::measurement::reading::{CupReading, LightReport, Reading, State};
 use crate::measurement::request::Limits;
 use crate::measurement::warning::Notice;
 
@@ -157,8 +157,18 @@ pub fn light(reading: &Reading) -> Option<String> {
     if let Some(told) = reading.light.told {
         return Some(format!("{told} (as told)"));
     }
-    let (name, weight) = reading.light.weights.iter().max_by(|a, b| a.1.total_cmp(&b.1))?;
-    Some(format!("{name} ({} sure, from the photo)", percent(*weight)))
+    let (name, weight) = heaviest(&reading.light)?;
+    Some(format!("{name} ({} sure, from the photo)", number::chance(weight)))
+}
+
+/// Name of the kind of light that the reading rests on most: as told, or the heaviest.
+#[must_use]
+pub fn likely_light(light: &LightReport) -> Option<&'static str> {
+    light.told.or_else(|| heaviest(light).map(|(name, _)| name))
+}
+
+fn heaviest(light: &LightReport) -> Option<(&'static str, f64)> {
+    light.weights.iter().copied().max_by(|a, b| a.1.total_cmp(&b.1))
 }
 
 /// Names of the hue angle of encoded RGB (red 0, green 120, blue 240 degrees) by their upper limit: everyday English. This

@@ -198,7 +198,7 @@ fn sentences(reading: &Reading) -> Vec<(String, Colour)> {
         .map(|(state, cups)| (format!("{} ({cups}): {}", words::state(state), words::advice(state)), symbol::ink(state)))
         .collect();
     out.extend(reading.cups.iter().filter_map(|cup| Some((format!("cup {}: {}", cup.number, words::why(cup, reading.limits)?), INK))));
-    let photo = reading.warnings.iter().map(|notice| ("photo".to_owned(), notice));
+    let photo = words::by_gravity(&reading.warnings).into_iter().map(|notice| ("photo".to_owned(), notice));
     let cups = reading.cups.iter().take(MOST_LANES);
     let cups = cups.flat_map(|cup| cup.reasons.iter().map(move |notice| (format!("cup {}", cup.number), notice)));
     let mut said: Vec<&'static str> = Vec::new();

@@ -249,6 +249,16 @@ fn the_demo_can_be_read() {
     assert_ne!(lines[1]["cups"][0]["state"], "fresh");
 }
 
+/// The first command of the manual does what the manual says.
+#[test]
+fn the_manuals_photo_is_judged() {
+    let readme = fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md")).unwrap();
+    let photo = readme.split("cargo run --release -- read ").nth(1).and_then(|rest| rest.split_whitespace().next()).unwrap();
+    let output = tintpoint(&["read", Path::new(env!("CARGO_MANIFEST_DIR")).join(photo).to_str().unwrap()]);
+    assert_eq!(code(&output), 0, "{}", err(&output));
+    assert!(err(&output).is_empty() && out(&output).contains("pH "), "{}", out(&output));
+}
+
 #[test]
 fn indicators_are_listed_with_sources_and_drawn() {
     let list = out(&tintpoint(&["indicators"]));

@@ -156,10 +156,9 @@ fn card(card: &CardRegion) -> CardField {
 }
 
 fn light(light: &LightReport) -> LightField<'_> {
-    let heaviest = light.weights.iter().max_by(|a, b| a.1.total_cmp(&b.1)).map(|(name, _)| *name);
     LightField {
         told: light.told,
-        likely: light.told.or(heaviest),
+        likely: words::likely_light(light),
         weights: light.weights.iter().map(|&(name, weight)| (name, rounded(weight, 4))).collect(),
     }
 }

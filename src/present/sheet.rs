@@ -198,7 +198,7 @@ fn sentences(reading: &Reading) -> Vec<(String, Colour)> {
         .map(|(state, cups)| (format!("{} ({cups}): {}", words::state(state), words::advice(state)), symbol::ink(state)))
         .collect();
     out.extend(reading.cups.iter().filter_map(|cup| Some((format!("cup {}: {}", cup.number, words::why(cup, reading.limits)?), INK))));
-    let photo = reading.warnings.iter().map(|notice| ("photo".to_owned(), notice));
+    let photo = words::by_gravity(&reading.warnings).into_iter().map(|notice| ("photo".to_owned(), notice));
     let cups = reading.cups.iter().take(MOST_LANES);
     let cups = cups.flat_map(|cup| cup.reasons.iter().map(move |notice| (format!("cup {}", cup.number), notice)));
     let mut said: Vec<&'static str> = Vec::new();
@@ -277,6 +277,17 @@ mod tests {
             }
             assert!(raster::render(&drawing).is_ok());
         }
+    }
+
+    #[test]
+    fn a_broken_figure_is_not_drawn() {
+        let mut reading = examples::three_cups();
+        reading.cups[0].ph = Some(f64::NAN);
+        reading.cups[0].ph_low = Some(f64::NAN);
+        reading.cups[1].lab = Some([f64::NAN; 3]);
+        reading.cups[1].posterior = vec![(f64::NAN, f64::NAN), (5.0, f64::NAN)];
+        let text = crate::present::svg::render(&sheet(&reading));
+        assert!(!text.contains("NaN") && !text.contains("inf"));
     }
 
     #[test]

@@ -74,13 +74,12 @@ fn lines(rows: &[Vec<String>]) -> Result<String, csv::Error> {
 }
 
 fn row(entry: &Entry, reading: &Reading, cup: Option<&CupReading>) -> Vec<String> {
-    let light = reading.light.told.or_else(|| reading.light.weights.iter().max_by(|a, b| a.1.total_cmp(&b.1)).map(|w| w.0));
     let mut row = vec![
         entry.photo.clone(),
         entry.taken.clone().unwrap_or_default(),
         reading.width.to_string(),
         reading.height.to_string(),
-        light.unwrap_or_default().to_owned(),
+        words::likely_light(&reading.light).unwrap_or_default().to_owned(),
     ];
     match cup {
         Some(cup) => row.extend(cup_fields(cup)),

@@ -55,7 +55,7 @@ fn reading_part(out: &mut String, entry: &Entry, reading: &Reading, width: usize
     for cup in &reading.cups {
         cup_part(out, &mut said, cup, reading.limits, width);
     }
-    for notice in &reading.warnings {
+    for notice in words::by_gravity(&reading.warnings) {
         notice_lines(out, &mut said, "photo: ", notice, 2, width);
     }
     for (state, cups) in words::by_state(reading) {
@@ -108,10 +108,13 @@ pub fn summary(entries: &[Entry], width: usize) -> String {
         let name = words::printable(&entry.photo);
         match &entry.outcome {
             Err(failure) => row(&name, "-", "failed", &failure.code),
-            Ok(reading) if reading.cups.is_empty() => row(&name, "-", "unclear", reading.warnings.first().map_or("-", Notice::code)),
+            Ok(reading) if reading.cups.is_empty() => {
+                row(&name, "-", "unclear", words::by_gravity(&reading.warnings).first().map_or("-", |n| n.code()))
+            }
             Ok(reading) => {
+                let gravest = words::by_gravity(&reading.warnings).first().copied();
                 for cup in &reading.cups {
-                    let reason = cup.reasons.first().or(reading.warnings.first()).map_or("-", Notice::code).to_owned();
+                    let reason = cup.reasons.first().or(gravest).map_or("-", Notice::code).to_owned();
                     let ph = number::ph(cup.ph, cup.ph_low, cup.ph_high).unwrap_or(reason);
                     row(&name, &cup.number.to_string(), words::state(cup.state), &ph);
                 }

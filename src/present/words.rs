@@ -3,7 +3,7 @@
 //! Messages are lower case without a full stop; what failed comes first, then the figure and its meaning.
 
 use super::number::{self, one_decimal, percent};
-use crate::measurement::reading::{CupReading, Reading, State};
+use crate::measurement::reading::{CupReading, LightReport, Reading, State};
 use crate::measurement::request::Limits;
 use crate::measurement::warning::Notice;
 
@@ -151,14 +151,39 @@ pub fn remedy(notice: &Notice) -> Option<&'static str> {
 pub const CAUTIONS: &str = "Keep the bath off skin and out of eyes (rinse long with water). Acid into water, never the reverse. Never near \
     bleach, fixer or sulfide toner. Discard the sample; never drink from its cup. The product's safety data sheet and your local rules come first.";
 
+/// The notices about a photo in the order in which they help: first what spoils the whole picture, then what was not found
+/// in it (often for that reason), then the rest.
+#[must_use]
+pub fn by_gravity(notices: &[Notice]) -> Vec<&Notice> {
+    let rank = |notice: &Notice| match notice {
+        Notice::Safelight | Notice::TooDark { .. } | Notice::Blurred { .. } => 0,
+        Notice::CardMissing | Notice::CupMissing => 1,
+        Notice::CardClipped { .. } | Notice::CardShaded { .. } | Notice::MixedLight { .. } => 2,
+        _ => 3,
+    };
+    let mut all: Vec<&Notice> = notices.iter().collect();
+    all.sort_by_key(|notice| rank(notice));
+    all
+}
+
 /// What kind of light the reading assumes, such as `tungsten (as told)`; `None` when nothing was told or inferred.
 #[must_use]
 pub fn light(reading: &Reading) -> Option<String> {
     if let Some(told) = reading.light.told {
         return Some(format!("{told} (as told)"));
     }
-    let (name, weight) = reading.light.weights.iter().max_by(|a, b| a.1.total_cmp(&b.1))?;
-    Some(format!("{name} ({} sure, from the photo)", percent(*weight)))
+    let (name, weight) = heaviest(&reading.light)?;
+    Some(format!("{name} ({} sure, from the photo)", number::chance(weight)))
+}
+
+/// Name of the kind of light that the reading rests on most: as told, or the heaviest.
+#[must_use]
+pub fn likely_light(light: &LightReport) -> Option<&'static str> {
+    light.told.or_else(|| heaviest(light).map(|(name, _)| name))
+}
+
+fn heaviest(light: &LightReport) -> Option<(&'static str, f64)> {
+    light.weights.iter().copied().max_by(|a, b| a.1.total_cmp(&b.1))
 }
 
 /// Names of the hue angle of encoded RGB (red 0, green 120, blue 240 degrees) by their upper limit: everyday English. This
@@ -246,6 +271,12 @@ mod tests {
         all.sort();
         all.dedup();
         assert_eq!(all.len(), every_notice().len());
+    }
+
+    #[test]
+    fn the_cause_comes_before_what_was_not_found() {
+        let notices = [Notice::ColourSpaceAssumed, Notice::CardMissing, Notice::Safelight];
+        assert_eq!(by_gravity(&notices), [&Notice::Safelight, &Notice::CardMissing, &Notice::ColourSpaceAssumed]);
     }
 
     #[test]

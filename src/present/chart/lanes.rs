@@ -1,6 +1,6 @@
 //! One lane per cup under the transition curve: likely pH, interval and posterior on the same axis.
 
-use super::{Axis, SMALL, WORDS, draw_bands, draw_grid};
+use super::{Axis, SMALL, WORDS, draw_bands, draw_grid, figures};
 use crate::colour::lab::linear_srgb_of_lab;
 use crate::colour::tone::srgb_encode;
 use crate::measurement::reading::CupReading;
@@ -86,17 +86,18 @@ fn posterior(drawing: &mut Drawing, axis: &Axis, plot: Area, cup: &CupReading) {
 /// The 95 % interval as a bar: a stop at a closed end, an arrow at an open one.
 fn interval(drawing: &mut Drawing, axis: &Axis, plot: Area, cup: &CupReading) {
     let y = plot.y + plot.h - 0.5 * BAR_ROW;
-    if cup.ph_low.is_none() && cup.ph_high.is_none() {
+    let [low, likely, high] = figures(cup);
+    if low.is_none() && high.is_none() {
         drawing.words((plot.x + 0.5 * plot.w, y + 7.0), "no pH can be given", WORDS, Anchor::Middle, GREY);
         return;
     }
     let colour = symbol::ink(cup.state);
-    let (from, to) = (axis.x(cup.ph_low.unwrap_or(axis.low)), axis.x(cup.ph_high.unwrap_or(axis.high)));
+    let (from, to) = (axis.x(low.unwrap_or(axis.low)), axis.x(high.unwrap_or(axis.high)));
     drawing.line(&[(from, y), (to, y)], Stroke::solid(PAPER, 9.0));
     drawing.line(&[(from, y), (to, y)], Stroke::solid(colour, 5.0));
-    end(drawing, (from, y), -1.0, cup.ph_low.is_some_and(|ph| axis.holds(ph)), colour);
-    end(drawing, (to, y), 1.0, cup.ph_high.is_some_and(|ph| axis.holds(ph)), colour);
-    if let Some(ph) = cup.ph.filter(|ph| axis.holds(*ph)) {
+    end(drawing, (from, y), -1.0, low.is_some_and(|ph| axis.holds(ph)), colour);
+    end(drawing, (to, y), 1.0, high.is_some_and(|ph| axis.holds(ph)), colour);
+    if let Some(ph) = likely.filter(|ph| axis.holds(*ph)) {
         drawing.items.push(Item::Disc((axis.x(ph), y), 17.0, PAPER.at(0.9)));
         symbol::draw(drawing, cup.state, (axis.x(ph), y), 12.0);
     }

@@ -1,6 +1,6 @@
 //! The transition curve: share of the dye in its base form over pH, with the readings on it.
 
-use super::{Axis, Subject, WORDS, bands, draw_bands, draw_grid};
+use super::{Axis, Subject, WORDS, bands, draw_bands, draw_grid, figures};
 use crate::indicator::equilibrium;
 use crate::measurement::reading::{CupReading, State};
 use crate::measurement::request::Limits;
@@ -101,14 +101,15 @@ fn curve(drawing: &mut Drawing, axis: &Axis, plot: Area, pka: f64) {
 /// The interval as a broad stretch of the curve, the likely pH as the state's shape on it; neighbours have their numbers on
 /// different sides of the curve.
 fn reading(drawing: &mut Drawing, axis: &Axis, plot: Area, pka: f64, cup: &CupReading, is_right: bool) {
-    if cup.ph_low.is_none() && cup.ph_high.is_none() {
+    let [low, likely, high] = figures(cup);
+    if low.is_none() && high.is_none() {
         return;
     }
-    let from = cup.ph_low.unwrap_or(axis.low).clamp(axis.low, axis.high);
-    let to = cup.ph_high.unwrap_or(axis.high).clamp(axis.low, axis.high);
+    let from = low.unwrap_or(axis.low).clamp(axis.low, axis.high);
+    let to = high.unwrap_or(axis.high).clamp(axis.low, axis.high);
     let colour = symbol::ink(cup.state);
     drawing.line(&stretch(axis, plot, pka, from, to), Stroke::solid(colour.at(0.45), 13.0));
-    let Some(ph) = cup.ph.filter(|ph| axis.holds(*ph)) else { return };
+    let Some(ph) = likely.filter(|ph| axis.holds(*ph)) else { return };
     let at = on_curve(axis, plot, pka, ph);
     drawing.items.push(Item::Disc(at, 18.0, PAPER.at(0.9)));
     symbol::draw(drawing, cup.state, at, 12.0);

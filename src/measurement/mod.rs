@@ -1,5 +1,6 @@
 //! The pipeline: one photo in, one [`reading::Reading`] out.
 
+pub mod appearance;
 pub mod estimate;
 pub mod frame;
 pub mod model;
@@ -8,7 +9,6 @@ pub mod quality;
 pub mod reading;
 pub mod regions;
 pub mod request;
-pub mod appearance;
 pub mod rival;
 pub mod samples;
 pub mod state;
@@ -85,13 +85,7 @@ fn describe(frame: &Frame, request: &Request, regions: &Regions, taken: &Taken) 
 }
 
 /// Fits the model and judges every cup that could be measured; returns the weight of each kind of light.
-fn judge(
-    frame: &Frame,
-    request: &Request,
-    taken: &Taken,
-    cups: &[&CupSamples],
-    readings: &mut [CupReading],
-) -> Vec<(&'static str, f64)> {
+fn judge(frame: &Frame, request: &Request, taken: &Taken, cups: &[&CupSamples], readings: &mut [CupReading]) -> Vec<(&'static str, f64)> {
     let card = taken.card.as_ref().map(|card| (card, request.card_reflectance.value()));
     let measured = estimate::measured(card, cups);
     let hypotheses = model::hypothesis::all(frame.space(), request.light.kind());

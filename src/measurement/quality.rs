@@ -92,10 +92,7 @@ pub fn assess(card: Option<&CardSamples>, card_reflectance: f64, cups: &[&CupSam
     if neutral.is_empty() {
         neutral.push(brightest);
     }
-    quality.balance = neutral
-        .iter()
-        .map(|rgb| rgb.iter().copied().fold(f64::INFINITY, f64::min) / level(rgb).max(1e-6))
-        .reduce(f64::min);
+    quality.balance = neutral.iter().map(|rgb| rgb.iter().copied().fold(f64::INFINITY, f64::min) / level(rgb).max(1e-6)).reduce(f64::min);
     if neutral.len() > 1 {
         let chromas: Vec<[f64; 2]> = neutral.iter().map(|rgb| chroma(*rgb)).collect();
         quality.light_difference = Some(largest_difference(&chromas));
@@ -137,7 +134,13 @@ fn sharpest_edge(picture: &Reduced) -> Option<f64> {
     }
     let at = |share: f64| {
         let mut below = 0;
-        histogram.iter().position(|&n| { below += n; below as f64 >= share * luminance.len() as f64 }).unwrap_or(0) as f64
+        histogram
+            .iter()
+            .position(|&n| {
+                below += n;
+                below as f64 >= share * luminance.len() as f64
+            })
+            .unwrap_or(0) as f64
     };
     let contrast = at(0.98) - at(0.02);
     // Differences over two pixels, the steepest 0.1 % of places left out against single hot pixels.
@@ -149,7 +152,16 @@ fn sharpest_edge(picture: &Reduced) -> Option<f64> {
     }
     let total: usize = slopes.iter().sum();
     let mut above = 0;
-    let steepest = slopes.iter().enumerate().rev().find(|(_, n)| { above += **n; above as f64 > 0.001 * total as f64 })?.0 as f64 / 2.0;
+    let steepest = slopes
+        .iter()
+        .enumerate()
+        .rev()
+        .find(|(_, n)| {
+            above += **n;
+            above as f64 > 0.001 * total as f64
+        })?
+        .0 as f64
+        / 2.0;
     (steepest > 0.0).then(|| contrast / steepest / w.max(h) as f64)
 }
 

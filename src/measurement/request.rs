@@ -1,7 +1,7 @@
 //! What the caller asks of one photo.
 
-use crate::colour::generic::LightKind;
 use super::regions::{Circle, Rectangle};
+use crate::colour::generic::LightKind;
 use crate::indicator::Indicator;
 use crate::quantity::{Celsius, IonicStrength, Ph, Reflectance};
 

@@ -127,10 +127,8 @@ impl Sectors {
     }
 
     fn sample(&self) -> Option<Sample> {
-        let mut means: Vec<[f64; 3]> = (0..SECTORS)
-            .filter(|&i| self.counts[i] >= 1.0)
-            .map(|i| self.sums[i].map(|sum| sum / self.counts[i]))
-            .collect();
+        let mut means: Vec<[f64; 3]> =
+            (0..SECTORS).filter(|&i| self.counts[i] >= 1.0).map(|i| self.sums[i].map(|sum| sum / self.counts[i])).collect();
         if means.len() < SECTORS / 2 {
             return None;
         }

@@ -15,7 +15,7 @@ const DEEPEST: f64 = 6.0;
 /// Stain of this density at 420 nm hides the acid form.
 const MOST_STAIN: f64 = 0.35;
 /// Bad stain explains the cup nearly as well as the dye does when it costs less than this more.
-const STAIN_AS_GOOD: f64 = 0.8;
+const STAIN_AS_GOOD: f64 = 1.6;
 /// Another dye explains the photo better by this in cost: odds of e^2 against the one that was named.
 const RIVAL_GAIN: f64 = 4.0;
 /// Misfit beyond this many expected standard deviations: the colour is not one of this dye.

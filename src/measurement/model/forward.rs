@@ -2,7 +2,7 @@
 
 use super::dye::{ACID_TRAITS, BASE_TRAITS, DyeBasis};
 use super::hypothesis::Hypothesis;
-use super::parameters::{self as prior, Prior, LOCAL, LocalVector, SHARED, SharedVector, WHITE, local, shared};
+use super::parameters::{self as prior, LOCAL, LocalVector, Prior, SHARED, SharedVector, WHITE, local, shared};
 use super::{WAVES, Wave, nanometres};
 use crate::colour::space::Matrix;
 use crate::colour::tone::srgb_encode;

@@ -114,15 +114,17 @@ fn shape(patch: &Patch) -> f32 {
 
 /// 0 to 1: how well the colour suits a grey card beside this white. Encoded to light by a power of 2.2.
 fn suits(colour: Colour, white: Option<Colour>) -> f32 {
-    // Without white to compare with only a neutral camera is left to hope for.
-    let Some(white) = white else { return 0.5 * neutral(colour, [0.8; 3]) };
-    let green = ((colour[1] + 0.02) / (white[1] + 0.02)).powf(2.2);
-    if (DARKEST..BRIGHTEST).contains(&green) {
-        return neutral(colour, white);
-    }
     // Overexposed, the card is as white as the rest; a later stage tells so.
-    let burnt = colour.iter().all(|&v| v > 0.97) && green < 1.4;
-    if burnt { 0.3 } else { 0.0 }
+    let burnt = colour.iter().any(|&v| v > 0.985) && colour.iter().all(|&v| v > 0.85);
+    let grey = match white {
+        // Without white to compare with only a neutral camera is left to hope for.
+        None => 0.5 * neutral(colour, [0.8; 3]),
+        Some(white) => {
+            let green = ((colour[1] + 0.02) / (white[1] + 0.02)).powf(2.2);
+            if (DARKEST..BRIGHTEST).contains(&green) { neutral(colour, white) } else { 0.0 }
+        }
+    };
+    if burnt { grey.max(0.3) } else { grey }
 }
 
 /// 0 to 1: how nearly the colour has the tint of white. Under coloured light a camera's clipping and colour matrix bend the ratios

@@ -33,6 +33,11 @@ const BRIGHTEST: f32 = 0.62;
 /// unbalanced photo by up to 0.08, kraft paper and wood lie beyond 0.15.
 const RED_REACH: f32 = 0.12;
 const BLUE_REACH: f32 = 0.15;
+/// Share of these reaches beyond which a patch is not taken for the card at all: a wrong card is worse than none.
+const MOST_OFF: f32 = 0.9;
+/// Tint of white, log10, up to which a photo is balanced well enough for these; and how fast they widen beyond.
+const UNBALANCED: f32 = 0.15;
+const SLACK_PER_TINT: f32 = 2.0;
 
 impl FoundCard {
     /// In pixels of the photo.
@@ -109,20 +114,26 @@ fn shape(patch: &Patch) -> f32 {
 
 /// 0 to 1: how well the colour suits a grey card beside this white. Encoded to light by a power of 2.2.
 fn suits(colour: Colour, white: Option<Colour>) -> f32 {
-    // Without white to compare with only a neutral camera is left to hope for.
-    let Some(white) = white else { return 0.5 * neutral(colour, [0.8; 3]) };
-    let green = ((colour[1] + 0.02) / (white[1] + 0.02)).powf(2.2);
-    if (DARKEST..BRIGHTEST).contains(&green) {
-        return neutral(colour, white);
-    }
     // Overexposed, the card is as white as the rest; a later stage tells so.
-    let burnt = colour.iter().all(|&v| v > 0.97) && green < 1.4;
-    if burnt { 0.3 } else { 0.0 }
+    let burnt = colour.iter().any(|&v| v > 0.985) && colour.iter().all(|&v| v > 0.85);
+    let grey = match white {
+        // Without white to compare with only a neutral camera is left to hope for.
+        None => 0.5 * neutral(colour, [0.8; 3]),
+        Some(white) => {
+            let green = ((colour[1] + 0.02) / (white[1] + 0.02)).powf(2.2);
+            if (DARKEST..BRIGHTEST).contains(&green) { neutral(colour, white) } else { 0.0 }
+        }
+    };
+    if burnt { grey.max(0.3) } else { grey }
 }
 
-/// 0 to 1: how nearly the colour has the tint of white.
+/// 0 to 1: how nearly the colour has the tint of white. Under coloured light a camera's clipping and colour matrix bend the ratios
+/// more, about in proportion to the tint of white itself.
 fn neutral(colour: Colour, white: Colour) -> f32 {
-    let ratio = [0, 1, 2].map(|c| 2.2 * ((colour[c] + 0.02) / (white[c] + 0.02)).log10());
-    let off = ((ratio[0] - ratio[1]) / RED_REACH).hypot((ratio[2] - ratio[1]) / BLUE_REACH);
-    (1.0 - off * off).max(0.0)
+    let logs = white.map(|v| 2.2 * (v + 0.02).log10());
+    let tint = logs.iter().fold(f32::MIN, |a, &b| a.max(b)) - logs.iter().fold(f32::MAX, |a, &b| a.min(b));
+    let slack = (1.0 + SLACK_PER_TINT * (tint - UNBALANCED).max(0.0)).min(2.0);
+    let ratio = [0, 1, 2].map(|c| 2.2 * (colour[c] + 0.02).log10() - logs[c]);
+    let off = ((ratio[0] - ratio[1]) / (slack * RED_REACH)).hypot((ratio[2] - ratio[1]) / (slack * BLUE_REACH));
+    if off < MOST_OFF { 1.0 - off * off } else { 0.0 }
 }

@@ -21,9 +21,6 @@ use regions::Regions;
 use request::Request;
 use samples::{CardSamples, CupSamples};
 
-/// Longer side of the picture on which sharpness is judged, pixels.
-const SMALL: usize = 400;
-
 /// What was taken from the picture.
 struct Taken {
     card: Option<CardSamples>,
@@ -34,11 +31,12 @@ struct Taken {
 /// Reads one photo: finds card and cups (unless told), measures, judges.
 #[must_use]
 pub fn read(frame: &Frame, request: &Request) -> Reading {
-    let regions = regions::locate(frame, request);
+    let small = frame.reduced(regions::LONGEST);
+    let regions = regions::locate(&small, request);
     let taken = take(frame, &regions);
     let cups: Vec<&CupSamples> = taken.cups.iter().flatten().collect();
     let reflectance = request.card_reflectance.value();
-    let quality = quality::assess(taken.card.as_ref(), reflectance, &cups, &frame.reduced(SMALL));
+    let quality = quality::assess(taken.card.as_ref(), reflectance, &cups, &small);
     let mut warnings = regions.notices.clone();
     warnings.extend(quality::refusals(&quality, taken.card.as_ref()));
     let mut readings = describe(frame, request, &regions, &taken);

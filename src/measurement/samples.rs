@@ -120,9 +120,9 @@ impl Sectors {
         let turn = (dy.atan2(dx) / std::f64::consts::TAU + 0.5) * SECTORS as f64;
         let sector = (turn as usize).min(SECTORS - 1);
         self.counts[sector] += 1.0;
-        for c in 0..3 {
-            self.sums[sector][c] += f64::from(pixel[c]);
-            self.clipped[c] += f64::from(u8::from(pixel[c] > 0.985));
+        for (c, &level) in pixel.iter().enumerate() {
+            self.sums[sector][c] += f64::from(level);
+            self.clipped[c] += f64::from(u8::from(level > 0.985));
         }
     }
 

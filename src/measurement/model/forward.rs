@@ -269,11 +269,11 @@ impl<'a> Model<'a> {
             let slope = linear_slope * soft_slope;
             let by_raw: [f64; 3] = std::array::from_fn(|j| slope * (s * self.matrix[c][j] + (1.0 - s) * row_luminance[j]));
             for j in 0..3 {
-                for p in 0..SHARED {
-                    out.shared[c][p] += by_raw[j] * raw_shared[j][p];
+                for (sum, by) in out.shared[c].iter_mut().zip(&raw_shared[j]) {
+                    *sum += by_raw[j] * by;
                 }
-                for p in 0..LOCAL {
-                    out.local[c][p] += by_raw[j] * raw_local[j][p];
+                for (sum, by) in out.local[c].iter_mut().zip(&raw_local[j]) {
+                    *sum += by_raw[j] * by;
                 }
             }
             out.shared[c][shared::SATURATION] += slope * (colour[c] - luminance) * prior::SATURATION.sd;

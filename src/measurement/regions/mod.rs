@@ -12,7 +12,7 @@ mod pyramid;
 mod tests;
 mod vote;
 
-use super::frame::{Frame, Reduced};
+use super::frame::Reduced;
 use super::request::Request;
 use super::warning::Notice;
 use cup::FoundCup;
@@ -78,11 +78,11 @@ pub struct Regions {
 
 /// Longest side of the reduced picture that things are looked for on, pixels: the smallest of twelve cups then still has a radius of
 /// seven pixels, and the thin rim of a glass is a pixel wide. Twice as many found no more cups on rendered photos.
-const LONGEST: usize = 700;
+pub const LONGEST: usize = 700;
 
-/// Takes over what the request tells and finds the rest.
+/// Takes over what the request tells and finds the rest on the reduced picture, which is at most [`LONGEST`] pixels long.
 #[must_use]
-pub fn locate(frame: &Frame, request: &Request) -> Regions {
+pub fn locate(small: &Reduced, request: &Request) -> Regions {
     let given = Regions {
         card: request.card.map(|area| CardRegion { area, corners: corners(area), confidence: 1.0 }),
         cups: request.cups.iter().map(|&liquid| CupRegion { liquid, rim: None, confidence: 1.0 }).collect(),
@@ -91,7 +91,7 @@ pub fn locate(frame: &Frame, request: &Request) -> Regions {
     if given.card.is_some() && !given.cups.is_empty() {
         return given;
     }
-    complete(given, &frame.reduced(LONGEST))
+    complete(given, small)
 }
 
 /// Finds what was not given, on the reduced picture.

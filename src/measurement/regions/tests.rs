@@ -11,7 +11,7 @@ fn table() -> Canvas {
 }
 
 fn find(canvas: &mut Canvas) -> Regions {
-    locate(&canvas.grain(2.0).frame(), &request())
+    locate(&canvas.grain(2.0).frame().reduced(LONGEST), &request())
 }
 
 fn codes(regions: &Regions) -> Vec<&'static str> {
@@ -140,11 +140,11 @@ fn coordinates_are_those_of_the_whole_photo() {
 fn what_is_given_is_taken_over_in_its_order() {
     let mut asked = request();
     asked.cups = vec![Circle { x: 300.0, y: 10.0, radius: 9.0 }, Circle { x: 20.0, y: 30.0, radius: 8.0 }];
-    let found = locate(&table().frame(), &asked);
+    let found = locate(&table().frame().reduced(LONGEST), &asked);
     assert_eq!(found.cups.iter().map(|c| c.liquid).collect::<Vec<_>>(), asked.cups);
     assert!(found.card.is_some(), "the card is still looked for");
     asked.card = Some(Rectangle { x: 1.0, y: 2.0, w: 3.0, h: 4.0 });
-    let given = locate(&table().frame(), &asked);
+    let given = locate(&table().frame().reduced(LONGEST), &asked);
     assert_eq!(given.card.unwrap().corners[2], (4.0, 6.0));
     assert!(given.notices.is_empty());
 }
@@ -153,10 +153,10 @@ fn what_is_given_is_taken_over_in_its_order() {
 fn pictures_with_nothing_in_them_give_nothing() {
     for (width, height) in [(1, 1), (1, 40), (7, 3), (23, 25), (64, 64), (2, 3000)] {
         for ground in [[0; 3], [128; 3], [255; 3]] {
-            let found = locate(&Canvas::new(width, height, ground).frame(), &request());
+            let found = locate(&Canvas::new(width, height, ground).frame().reduced(LONGEST), &request());
             assert!(found.card.is_none() && found.cups.is_empty(), "{width} x {height}: {found:?}");
         }
     }
-    let noise = locate(&Canvas::new(500, 400, [128; 3]).grain(120.0).frame(), &request());
+    let noise = locate(&Canvas::new(500, 400, [128; 3]).grain(120.0).frame().reduced(LONGEST), &request());
     assert!(noise.card.is_none() && noise.cups.is_empty(), "{noise:?}");
 }

@@ -164,7 +164,7 @@ pub fn estimate(hypotheses: &[Hypothesis], dye: &Indicator, measured: &Measured)
     candidates.sort_by(|a, b| b.3.total_cmp(&a.3));
     let (best, best_fit, ..) = candidates.first()?;
     let best = problem(*best);
-    let rival = rival::other_dye(&best, best_fit.cost, dye, hypotheses);
+    let rival = rival::other_dye(&best, best_fit, dye, hypotheses);
     let mut weights = vec![0.0; hypotheses.len()];
     for (h, _, _, weight) in &candidates {
         weights[*h] = *weight;

@@ -35,8 +35,7 @@ pub fn read(frame: &Frame, request: &Request) -> Reading {
     let regions = regions::locate(&small, request);
     let taken = take(frame, &regions);
     let cups: Vec<&CupSamples> = taken.cups.iter().flatten().collect();
-    let reflectance = request.card_reflectance.value();
-    let quality = quality::assess(taken.card.as_ref(), reflectance, &cups, &small);
+    let quality = quality::assess(taken.card.as_ref(), &cups, &small);
     let mut warnings = regions.notices.clone();
     warnings.extend(quality::refusals(&quality, taken.card.as_ref()));
     let mut readings = describe(frame, request, &regions, &taken);

@@ -12,7 +12,7 @@ pub struct Quality {
     pub white: Option<f64>,
     /// Share of the picture that is clipped in any channel.
     pub burnt: f64,
-    /// Weakest over strongest channel of white or card, linear.
+    /// Weakest over strongest channel of the best-balanced white or card, linear.
     pub balance: Option<f64>,
     /// Share of clipped pixels in the worst channel of the card.
     pub card_clipped: Option<f64>,
@@ -29,13 +29,15 @@ const DARKEST_WHITE: f64 = 0.10;
 /// Share of a burnt-out picture in which a missing card counts as clipped.
 const MOST_BURNT: f64 = 0.25;
 /// A channel below this share of the strongest carries no signal. Filament light on a daylight balance keeps about 0.14.
-const WEAKEST_CHANNEL: f64 = 0.06;
+const WEAKEST_CHANNEL: f64 = 0.04;
 /// Share of clipped card pixels that spoils it as a reference.
 const MOST_CLIPPED: f64 = 0.05;
 /// Light across a card at arm's length falls off by a tenth; a shadow makes this ratio at least.
 const MOST_UNEVEN: f64 = 1.35;
 /// Neutral surfaces under one light agree within the tolerance of card, paper and tone curve.
 const MOST_DIFFERENT: f64 = 0.14;
+/// By how much more a difference counts between surfaces of the same brightness.
+const SAME_LEVEL: f64 = 2.0;
 /// Sharpest edge as a share of the longer side: beyond, a ring of liquid is no longer free of its surroundings.
 const WIDEST_EDGE: f64 = 0.018;
 
@@ -61,7 +63,7 @@ fn largest_difference(all: &[[f64; 2]]) -> f64 {
 
 /// Measures what can be measured.
 #[must_use]
-pub fn assess(card: Option<&CardSamples>, card_reflectance: f64, cups: &[&CupSamples], picture: &Reduced) -> Quality {
+pub fn assess(card: Option<&CardSamples>, cups: &[&CupSamples], picture: &Reduced) -> Quality {
     let (burnt, brightest) = brightness(picture);
     let mut quality = Quality { edge: sharpest_edge(picture), burnt, ..Quality::default() };
     let mut neutral: Vec<[f64; 3]> = Vec::new();
@@ -78,24 +80,27 @@ pub fn assess(card: Option<&CardSamples>, card_reflectance: f64, cups: &[&CupSam
             }
         }
     }
+    let same_level = largest_difference(&neutral.iter().map(|rgb| chroma(*rgb)).collect::<Vec<_>>());
+    let mut across_card = 0.0;
     if let (Some(card), Some(rgb)) = (card, card_linear) {
-        whites.push(level(&rgb) / card_reflectance * 0.85);
         quality.card_clipped = Some(card.whole.clipped.iter().copied().fold(0.0, f64::max));
         let levels: Vec<f64> = card.parts.iter().map(|part| level(&linear(part)).max(1e-4)).collect();
         let (low, high) = levels.iter().fold((f64::INFINITY, 0.0f64), |(l, h), &v| (l.min(v), h.max(v)));
         quality.card_ratio = Some(high / low);
+        across_card = largest_difference(&card.parts.iter().map(|part| chroma(linear(part))).collect::<Vec<_>>());
         neutral.push(rgb);
-        neutral.extend(card.parts.iter().map(linear));
     }
     // The brightest hundredth of the picture is no darker than white, if there is any.
-    quality.white = Some(whites.iter().copied().fold(level(&brightest), f64::max).min(level(&brightest) * 1.5));
+    quality.white = Some(whites.iter().copied().fold(level(&brightest), f64::max));
     if neutral.is_empty() {
         neutral.push(brightest);
     }
-    quality.balance = neutral.iter().map(|rgb| rgb.iter().copied().fold(f64::INFINITY, f64::min) / level(rgb).max(1e-6)).reduce(f64::min);
+    // The best-balanced surface counts: a safelight leaves no surface with all channels.
+    quality.balance = neutral.iter().map(|rgb| rgb.iter().copied().fold(f64::INFINITY, f64::min) / level(rgb).max(1e-6)).reduce(f64::max);
     if neutral.len() > 1 {
         let chromas: Vec<[f64; 2]> = neutral.iter().map(|rgb| chroma(*rgb)).collect();
-        quality.light_difference = Some(largest_difference(&chromas));
+        // Surfaces of one brightness go through the same part of the tone curve, so they have to agree more closely.
+        quality.light_difference = Some(largest_difference(&chromas).max(SAME_LEVEL * same_level.max(across_card)));
     }
     quality
 }

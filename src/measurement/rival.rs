@@ -8,17 +8,25 @@ use super::model::hypothesis::Hypothesis;
 use super::model::parameters::{self as prior, local};
 use crate::indicator::{Indicator, catalogue};
 
-/// Cost of a photo with its right dye: this much, and as much again for each cup, is no cause for doubt.
-const USUAL_COST: f64 = 4.5;
+/// Sum of squares of the shared unknowns (standard deviations) up to which the right dye needs no doubt, for one cup and for each more.
+const UNBENT: (f64, f64) = (3.6, 1.2);
+/// Beyond this the named dye fits only with a light or camera that hardly exists, whether or not another built-in dye does better.
+const BENT: (f64, f64) = (12.0, 2.0);
+/// One hypothesis in this many is tried with the other dyes: their cost need not be known as finely.
+const TRIED: usize = 3;
 /// Dyes whose base peaks are closer than this look alike to a camera, nm.
 const ALIKE_NM: f64 = 12.0;
 
-/// The built-in dye that explains the photo best in place of `dye`, with the gain in cost over `cost`; looked for only when the fit
-/// is poorer than usual.
+/// The built-in dye that explains the photo best in place of `dye`, with the gain in cost over `fit`; looked for only when the fit
+/// had to bend light, camera or dye more than usual.
 #[must_use]
-pub fn other_dye(problem: &Problem<'_>, cost: f64, dye: &Indicator, hypotheses: &[Hypothesis]) -> Option<(&'static str, f64)> {
-    if cost < USUAL_COST * (1 + problem.measured.cups.len()) as f64 {
+pub fn other_dye(problem: &Problem<'_>, fit: &Fit, dye: &Indicator, hypotheses: &[Hypothesis]) -> Option<(&'static str, f64)> {
+    let more = problem.measured.cups.len().saturating_sub(1) as f64;
+    if fit.unknowns.shared.norm_squared() < UNBENT.0 + UNBENT.1 * more {
         return None;
+    }
+    if fit.unknowns.shared.norm_squared() > BENT.0 + BENT.1 * more {
+        return Some(("none of the built-in dyes", f64::INFINITY));
     }
     let mut tried = vec![dye.base_nm];
     let mut best: Option<(&'static str, f64)> = None;
@@ -28,9 +36,10 @@ pub fn other_dye(problem: &Problem<'_>, cost: f64, dye: &Indicator, hypotheses: 
         }
         tried.push(other.base_nm);
         let basis = DyeBasis::new(other);
-        let fits = fit_all(&|h| Problem { hypothesis: &hypotheses[h], basis: &basis, ..*problem }, hypotheses.len(), 4);
+        let rival = |h: usize| Problem { hypothesis: &hypotheses[TRIED * h], basis: &basis, ..*problem };
+        let fits = fit_all(&rival, hypotheses.len() / TRIED, 4);
         // Every cup adds its own misfit to either cost, and chance with it.
-        let gain = cost - 0.5 * (problem.measured.cups.len() - 1) as f64 - fits.first().map_or(f64::INFINITY, |(_, fit)| fit.cost);
+        let gain = fit.cost - 0.5 * more - fits.first().map_or(f64::INFINITY, |(_, fit)| fit.cost);
         if gain > best.map_or(0.0, |(_, gain)| gain) {
             best = Some((other.name, gain));
         }
@@ -39,9 +48,9 @@ pub fn other_dye(problem: &Problem<'_>, cost: f64, dye: &Indicator, hypotheses: 
 }
 
 /// Only cups that a stain can imitate are tried: little base form, and not so deep that the dye is beyond doubt.
-const IMITATED: (f64, f64) = (0.03, 0.45);
+const IMITATED: (f64, f64) = (0.03, 0.33);
 /// Deepest optical dose that is tried.
-const DEEPEST: f64 = 1.75;
+const DEEPEST: f64 = 2.0;
 
 /// Cost of the best fit in which `cup` is badly stained, less the cost of `fit`.
 #[must_use]

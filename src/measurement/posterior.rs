@@ -37,7 +37,7 @@ fn grid(index: usize) -> f64 {
 }
 
 /// A side is open when the likelihood at its end is more than this share of the highest.
-const OPEN: f64 = 0.5;
+const OPEN: f64 = 0.7;
 
 impl Posterior {
     /// Builds the distribution; `widen` multiplies the standard deviations in base fraction.

@@ -11,7 +11,7 @@ use crate::indicator::{Indicator, catalogue};
 /// Sum of squares of the shared unknowns (standard deviations) up to which the right dye needs no doubt, for one cup and for each more.
 const UNBENT: (f64, f64) = (3.6, 1.2);
 /// Beyond this the named dye fits only with a light or camera that hardly exists, whether or not another built-in dye does better.
-const BENT: (f64, f64) = (12.0, 2.0);
+const BENT: (f64, f64) = (12.0, 4.0);
 /// One hypothesis in this many is tried with the other dyes: their cost need not be known as finely.
 const TRIED: usize = 3;
 /// Dyes whose base peaks are closer than this look alike to a camera, nm.
@@ -39,7 +39,7 @@ pub fn other_dye(problem: &Problem<'_>, fit: &Fit, dye: &Indicator, hypotheses: 
         let rival = |h: usize| Problem { hypothesis: &hypotheses[TRIED * h], basis: &basis, ..*problem };
         let fits = fit_all(&rival, hypotheses.len() / TRIED, 4);
         // Every cup adds its own misfit to either cost, and chance with it.
-        let gain = fit.cost - 0.5 * more - fits.first().map_or(f64::INFINITY, |(_, fit)| fit.cost);
+        let gain = fit.cost - 1.5 * more - fits.first().map_or(f64::INFINITY, |(_, fit)| fit.cost);
         if gain > best.map_or(0.0, |(_, gain)| gain) {
             best = Some((other.name, gain));
         }

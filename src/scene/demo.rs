@@ -46,15 +46,15 @@ fn by_day(name: &'static str, shows: &'static str, contents: &[(f64, f64)], seed
 /// All demo photos.
 #[must_use]
 pub fn photos() -> Vec<Demo> {
-    let row = [(4.4, 1.2), (5.1, 1.1), (5.5, 1.3), (5.9, 1.0), (6.5, 1.2)];
+    let row = [(4.4, 0.9), (5.1, 0.8), (5.5, 1.0), (5.9, 0.8), (6.5, 0.9)];
     let mut all = vec![
-        by_day("fresh.jpg", "a bath mixed this morning: yellow, far from the limit", &[(4.3, 1.2)], 11),
-        by_day("nearing.jpg", "the same bath after an evening of prints: it has begun to turn", &[(5.28, 1.2)], 12),
-        by_day("spent.jpg", "a bath that should have been changed: between yellow and purple", &[(5.85, 1.2)], 13),
+        by_day("fresh.jpg", "a bath mixed this morning: yellow, far from the limit", &[(4.3, 0.9)], 11),
+        by_day("nearing.jpg", "the same bath after an evening of prints: it has begun to turn", &[(5.28, 0.9)], 12),
+        by_day("spent.jpg", "a bath that should have been changed: between yellow and purple", &[(5.85, 0.9)], 13),
         by_day("row-of-cups.jpg", "five baths in a row, from fresh to long spent", &row, 14),
         photo("warm-lamp.jpg", "two baths by a filament lamp, the camera held aslant", Level::Hard, &[(5.1, 1.4), (5.95, 1.1)], 21),
-        by_day("safelight.jpg", "by safelight no colour can be read; the program has to refuse", &[(5.6, 1.2)], 16),
-        by_day("no-card.jpg", "without the grey card the light is anybody's guess", &[(5.6, 1.2)], 17),
+        by_day("safelight.jpg", "by safelight no colour can be read; the program has to refuse", &[(5.6, 0.9)], 16),
+        by_day("no-card.jpg", "without the grey card the light is anybody's guess", &[(5.6, 0.9)], 17),
     ];
     for demo in all.iter_mut().flatten() {
         let random = &mut Random::new(5);

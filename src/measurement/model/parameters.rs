@@ -94,9 +94,9 @@ pub const LEVEL: Prior = Prior::new(-0.5, 0.35);
 /// Log gains: automatic white balance is off by up to a third.
 pub const GAIN: Prior = Prior::new(0.0, 0.15);
 /// Saturation: mostly neutral, a little boosted.
-pub const SATURATION: Prior = Prior::new(1.05, 0.08);
+pub const SATURATION: Prior = Prior::new(1.05, 0.12);
 /// Tone: mid tones mostly lifted.
-pub const TONE_ONE: Prior = Prior::new(0.1, 0.4);
+pub const TONE_ONE: Prior = Prior::new(0.05, 0.4);
 /// Tone: S-shaped part.
 pub const TONE_TWO: Prior = Prior::new(0.0, 0.2);
 /// Lift of black, encoded.
@@ -133,7 +133,7 @@ pub const DOSE: Prior = Prior::new(0.0, 1.0);
 /// Depth slope: flat to half.
 pub const SLOPE: Prior = Prior::new(0.25, 0.18);
 /// Liquid's ground against white.
-pub const OFFSET: Prior = Prior::new(-0.03, 0.06);
+pub const OFFSET: Prior = Prior::new(-0.03, 0.05);
 /// Local light.
 pub const SHADE: Prior = Prior::new(0.0, 0.08);
 /// Log stain density.

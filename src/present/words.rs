@@ -92,9 +92,12 @@ pub fn message(notice: &Notice) -> String {
         Notice::CupMissing => "no sample cup was found".to_owned(),
         Notice::TooPale { dose } => format!("too little dye to read (optical dose {dose:.2})"),
         Notice::TooDeep { dose } => format!("the sample is too deep in colour to see through (optical dose {})", one_decimal(*dose)),
-        Notice::Stained { density } => format!("brown developer stain hides the indicator (density {density:.2} at 420 nm)"),
-        Notice::OtherDye { misfit } => {
-            format!("this is no colour the chosen indicator can have (misfit {} times the expected)", one_decimal(*misfit))
+        Notice::Stained { density } if *density > 0.3 => {
+            format!("brown developer stain hides the indicator (density {density:.2} at 420 nm)")
+        }
+        Notice::Stained { .. } => "brown developer stain would give this colour as well as the indicator does".to_owned(),
+        Notice::OtherDye { .. } => {
+            "this is no colour the chosen indicator would have in a likely light, or another indicator explains it better".to_owned()
         }
         Notice::CupUnusable => "the cup reaches outside the picture or is too small to measure".to_owned(),
         Notice::Undecided { fresh, spent } => {
@@ -132,7 +135,8 @@ pub fn remedy(notice: &Notice) -> Option<&'static str> {
         Notice::TooPale { .. } => "take a deeper sample, or add a drop more indicator",
         Notice::TooDeep { .. } => "pour it shallower, and retake",
         Notice::Stained { .. } => {
-            "do the drop-count test: count the drops of working developer that 10 ml of the bath takes before it turns, \
+            "retake with a sample half as deep, where dye and stain part; or do the drop-count test: count the drops of working \
+             developer that 10 ml of the bath takes before it turns, \
              and compare with the fresh day's count"
         }
         Notice::OtherDye { .. } => {

@@ -50,7 +50,7 @@ pub fn photos() -> Vec<Demo> {
     let mut all = vec![
         by_day("fresh.jpg", "a bath mixed this morning: yellow, far from the limit", &[(4.3, 0.9)], 11),
         by_day("nearing.jpg", "the same bath after an evening of prints: it has begun to turn", &[(5.28, 0.9)], 12),
-        by_day("spent.jpg", "a bath that should have been changed: between yellow and purple", &[(5.85, 0.9)], 13),
+        by_day("spent.jpg", "a bath that should have been changed: between yellow and purple", &[(6.05, 0.9)], 13),
         by_day("row-of-cups.jpg", "five baths in a row, from fresh to long spent", &row, 14),
         photo("warm-lamp.jpg", "two baths by a filament lamp, the camera held aslant", Level::Hard, &[(5.1, 1.4), (5.95, 1.1)], 21),
         by_day("safelight.jpg", "by safelight no colour can be read; the program has to refuse", &[(5.6, 0.9)], 16),

@@ -12,7 +12,7 @@ pub struct Quality {
     pub white: Option<f64>,
     /// Share of the picture that is clipped in any channel.
     pub burnt: f64,
-    /// Weakest over strongest channel of the best-balanced white or card, linear.
+    /// Weakest over strongest channel of what is bright in the picture, linear.
     pub balance: Option<f64>,
     /// Share of clipped pixels in the worst channel of the card.
     pub card_clipped: Option<f64>,
@@ -92,11 +92,11 @@ pub fn assess(card: Option<&CardSamples>, cups: &[&CupSamples], picture: &Reduce
     }
     // The brightest hundredth of the picture is no darker than white, if there is any.
     quality.white = Some(whites.iter().copied().fold(level(&brightest), f64::max));
-    if neutral.is_empty() {
-        neutral.push(brightest);
-    }
-    // The best-balanced surface counts: a safelight leaves no surface with all channels.
-    quality.balance = neutral.iter().map(|rgb| rgb.iter().copied().fold(f64::INFINITY, f64::min) / level(rgb).max(1e-6)).reduce(f64::max);
+    // A safelight leaves neither a white surface with all channels nor a picture that has them all somewhere bright.
+    let evenness = |rgb: &[f64; 3]| rgb.iter().copied().fold(f64::INFINITY, f64::min) / level(rgb).max(1e-6);
+    let top = neutral.iter().map(level).fold(0.0, f64::max);
+    let surfaces = neutral.iter().filter(|rgb| level(rgb) > 0.3 * top).map(evenness).reduce(f64::max);
+    quality.balance = Some(surfaces.map_or(f64::INFINITY, |best| best).min(evenness(&brightest)));
     if neutral.len() > 1 {
         let chromas: Vec<[f64; 2]> = neutral.iter().map(|rgb| chroma(*rgb)).collect();
         // Surfaces of one brightness go through the same part of the tone curve, so they have to agree more closely.

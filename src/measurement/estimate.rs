@@ -177,7 +177,7 @@ pub fn estimate(hypotheses: &[Hypothesis], dye: &Indicator, measured: &Measured)
                     .iter()
                     .map(|(_, fit, laplace, weight)| {
                         let a = fit.base_fraction(k);
-                        let logit_sd = prior::LOGIT.sd * laplace.cups[k][(local::LOGIT, local::LOGIT)].sqrt();
+                        let logit_sd = prior::LOGIT.sd * laplace.logit_variances[k].sqrt();
                         Component { weight: *weight, logit: (a / (1.0 - a)).ln(), sd: logit_sd * a * (1.0 - a) }
                     })
                     .collect(),

@@ -167,8 +167,8 @@ fn vote(plane: &Plane, (least, most): (f32, f32)) -> Vec<Candidate> {
     let edges = edges(plane);
     let count = ((most / least).ln() / RADIUS_RATIO.ln()).ceil() as usize + 1;
     let radii = Radii { least, count };
-    let runs = if w * h < SMALL { vec![0..count] } else { share::runs(count) };
-    let mut found = share::map(&runs, |run| tally(&edges, (w, h), radii, run.clone())).concat();
+    let part = |run: &Range<usize>| tally(&edges, (w, h), radii, run.clone());
+    let mut found = if w * h < SMALL { part(&(0..count)) } else { share::map(&share::runs(count), part).concat() };
     found.sort_by(|a, b| b.share.total_cmp(&a.share));
     let mut places = [PER_OCTAVE; 2];
     found.retain(|c| {

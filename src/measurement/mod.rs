@@ -11,6 +11,7 @@ pub mod regions;
 pub mod request;
 pub mod rival;
 pub mod samples;
+mod share;
 pub mod state;
 pub mod verdict;
 pub mod warning;
@@ -58,7 +59,7 @@ pub fn read(frame: &Frame, request: &Request) -> Reading {
 fn take(frame: &Frame, regions: &Regions) -> Taken {
     Taken {
         card: regions.card.as_ref().and_then(|card| samples::card(frame, card)),
-        cups: regions.cups.iter().map(|cup| samples::cup(frame, cup)).collect(),
+        cups: share::map(&regions.cups, |cup| samples::cup(frame, cup)),
     }
 }
 

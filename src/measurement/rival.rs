@@ -1,6 +1,6 @@
 //! Other explanations of the same colours: another dye, or brown stain in place of the acid form.
 
-use super::estimate::{finish, fit_all};
+use super::estimate::{finished, fit_all};
 use super::model::dye::DyeBasis;
 use super::model::fit::{Fit, Measured, Problem};
 use super::model::forward::Surface;
@@ -73,9 +73,7 @@ pub fn stain_excess(problem: &Problem<'_>, fit: &Fit, cup: usize) -> f64 {
         unknowns.cups[cup][local::LOGIT] = (logit - prior::LOGIT.mean) / prior::LOGIT.sd;
         unknowns.cups[cup][local::DOSE] = (-1.2 - prior::DOSE.mean) / prior::DOSE.sd;
         unknowns.cups[cup][local::STAIN] = 0.0;
-        let mut trial = stained.start(unknowns);
-        finish(&stained, &mut trial);
-        lowest = lowest.min(trial.cost);
+        lowest = lowest.min(finished(&stained, stained.start(unknowns)).cost);
     }
     lowest - fit.cost
 }

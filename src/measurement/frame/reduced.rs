@@ -2,7 +2,8 @@
 
 use super::{Frame, Orientation, Samples};
 use crate::colour::tone::ToneCurve;
-use std::ops::AddAssign;
+use crate::measurement::share;
+use std::ops::{AddAssign, Range};
 
 /// A small upright 8-bit picture for finding things.
 #[derive(Debug, Clone, PartialEq)]
@@ -117,15 +118,24 @@ impl Grid {
     /// summing, and with it the orientation, cannot show. `Sum` holds [`LINES`] samples.
     fn means<Sample, Sum>(&self, samples: &[Sample], frame: &Frame) -> Vec<u8>
     where
-        Sample: Copy,
+        Sample: Copy + Sync,
         Sum: Copy + Default + AddAssign + From<Sample> + Into<u64>,
     {
         let to_byte = [0, 1, 2].map(|c| ToByte::new(frame, c, self.cell.0 * self.cell.1));
+        share::map(&share::runs(self.rows), |rows| self.band::<Sample, Sum>(samples, &to_byte, rows.clone())).concat()
+    }
+
+    /// The same for some rows of cells.
+    fn band<Sample, Sum>(&self, samples: &[Sample], to_byte: &[ToByte; 3], rows: Range<usize>) -> Vec<u8>
+    where
+        Sample: Copy,
+        Sum: Copy + Default + AddAssign + From<Sample> + Into<u64>,
+    {
         let row = 3 * self.columns * self.cell.0;
-        let mut cells = Vec::with_capacity(3 * self.columns * self.rows);
+        let mut cells = Vec::with_capacity(3 * self.columns * rows.len());
         let mut lines: Vec<Sum> = vec![Sum::default(); row];
         let mut sums: Vec<u64> = vec![0; 3 * self.columns];
-        for cell_row in 0..self.rows {
+        for cell_row in rows {
             sums.fill(0);
             let mut y = self.top + cell_row * self.cell.1;
             let end = y + self.cell.1;

@@ -8,11 +8,7 @@ use super::dye::DyeBasis;
 use super::forward::{Model, Surface};
 use super::hypothesis::Hypothesis;
 use super::parameters::{LOCAL, LocalVector, SHARED, SharedVector, local};
-use nalgebra::SMatrix;
-
-type SharedMatrix = SMatrix<f64, SHARED, SHARED>;
-type LocalMatrix = SMatrix<f64, LOCAL, LOCAL>;
-type CrossMatrix = SMatrix<f64, SHARED, LOCAL>;
+use super::symmetric::{Factor, Symmetric, add_scaled, dot};
 
 /// One measured area of the photo.
 #[derive(Debug, Clone, Copy)]
@@ -59,11 +55,21 @@ pub struct Fit {
     pub converged: bool,
 }
 
+/// Normal equations.
 #[derive(Debug, Clone)]
 struct Normal {
-    shared: SharedMatrix,
-    shared_gradient: SharedVector,
-    cups: Vec<(LocalMatrix, CrossMatrix, LocalVector)>,
+    shared: Symmetric<SHARED>,
+    gradient: [f64; SHARED],
+    cups: Vec<Block>,
+}
+
+/// The part of the normal equations that concerns one cup.
+#[derive(Debug, Clone)]
+struct Block {
+    own: Symmetric<LOCAL>,
+    /// By the cup's and the shared unknowns.
+    cross: [[f64; SHARED]; LOCAL],
+    gradient: [f64; LOCAL],
 }
 
 /// Gaussian approximation of the posterior about the best unknowns.
@@ -71,8 +77,8 @@ struct Normal {
 pub struct Laplace {
     /// Log determinant of the Hessian.
     pub log_determinant: f64,
-    /// Covariance of each cup's unknowns, shared ones marginalised.
-    pub cups: Vec<LocalMatrix>,
+    /// Variance of each cup's logit in squared prior standard deviations, all other unknowns marginalised.
+    pub logit_variances: Vec<f64>,
 }
 
 /// What a fit needs to know beside its unknowns.
@@ -100,22 +106,21 @@ impl Problem<'_> {
     fn evaluate(&self, unknowns: &Unknowns) -> (f64, Normal) {
         let model = Model::new(self.hypothesis, self.basis, self.stain, &unknowns.shared);
         let mut cost = unknowns.shared.norm_squared();
-        let mut shared = SharedMatrix::identity();
-        let mut shared_gradient = -unknowns.shared;
+        let mut normal =
+            Normal { shared: Symmetric::identity(), gradient: (-unknowns.shared).into(), cups: Vec::with_capacity(unknowns.cups.len()) };
         let none = LocalVector::zeros();
         for patch in &self.measured.common {
-            cost += accumulate(&model, patch, &none, &mut shared, &mut shared_gradient, None);
+            cost += normal.add(&model, patch, &none, None);
         }
-        let mut cups = Vec::with_capacity(unknowns.cups.len());
         for (patches, z) in self.measured.cups.iter().zip(&unknowns.cups) {
             cost += z.norm_squared();
-            let mut block = (LocalMatrix::identity(), CrossMatrix::zeros(), -*z);
+            let mut block = Block { own: Symmetric::identity(), cross: [[0.0; SHARED]; LOCAL], gradient: (-*z).into() };
             for patch in patches {
-                cost += accumulate(&model, patch, z, &mut shared, &mut shared_gradient, Some(&mut block));
+                cost += normal.add(&model, patch, z, Some(&mut block));
             }
-            cups.push(block);
+            normal.cups.push(block);
         }
-        (cost, Normal { shared, shared_gradient, cups })
+        (cost, normal)
     }
 
     /// One damped step; keeps the old unknowns when the new ones are worse.
@@ -156,37 +161,6 @@ impl Problem<'_> {
     }
 }
 
-/// Adds one patch to the normal equations; returns its part of the cost.
-fn accumulate(
-    model: &Model<'_>,
-    patch: &Patch,
-    z: &LocalVector,
-    shared: &mut SharedMatrix,
-    shared_gradient: &mut SharedVector,
-    block: Option<&mut (LocalMatrix, CrossMatrix, LocalVector)>,
-) -> f64 {
-    let predicted = model.predict(patch.surface, z);
-    let mut cost = 0.0;
-    let mut block = block;
-    for c in 0..3 {
-        let residual = (patch.value[c] - predicted.value[c]) / patch.sd[c];
-        let square = residual * residual;
-        cost += (STUDENT + 1.0) * (square / STUDENT).ln_1p();
-        let weight = (STUDENT + 1.0) / (STUDENT + square);
-        let js = SharedVector::from_row_slice(&predicted.shared[c]) / patch.sd[c];
-        let weighted = js * weight;
-        shared.ger(1.0, &weighted, &js, 1.0);
-        shared_gradient.axpy(residual, &weighted, 1.0);
-        if let Some((own, cross, gradient)) = block.as_deref_mut() {
-            let jl = LocalVector::from_row_slice(&predicted.local[c]) / patch.sd[c];
-            own.ger(weight, &jl, &jl, 1.0);
-            cross.ger(1.0, &weighted, &jl, 1.0);
-            gradient.axpy(weight * residual, &jl, 1.0);
-        }
-    }
-    cost
-}
-
 struct Step {
     shared: SharedVector,
     cups: Vec<LocalVector>,
@@ -196,34 +170,87 @@ struct Step {
 const LONGEST: f64 = 1.5;
 
 impl Normal {
-    fn solve(&self, damping: f64) -> Option<Step> {
-        let mut complement = self.shared;
-        let mut right = self.shared_gradient;
-        for i in 0..SHARED {
-            complement[(i, i)] += damping * self.shared[(i, i)];
+    /// Adds one patch, and to the block of its cup; returns its part of the cost.
+    fn add(&mut self, model: &Model<'_>, patch: &Patch, z: &LocalVector, block: Option<&mut Block>) -> f64 {
+        let predicted = model.predict(patch.surface, z);
+        let residuals = [0, 1, 2].map(|c| (patch.value[c] - predicted.value[c]) / patch.sd[c]);
+        let squares = residuals.map(|r| r * r);
+        // The sum of the channels' logarithms, as the logarithm of their product.
+        let cost = (STUDENT + 1.0) * squares.iter().map(|square| 1.0 + square / STUDENT).product::<f64>().ln();
+        let robust = squares.map(|square| (STUDENT + 1.0) / (STUDENT + square));
+        let weights = [0, 1, 2].map(|c| robust[c] / patch.sd[c].powi(2));
+        let pulls = [0, 1, 2].map(|c| robust[c] * residuals[c] / patch.sd[c]);
+        self.shared.add_products(weights, predicted.shared.each_ref());
+        for (pull, row) in pulls.iter().zip(&predicted.shared) {
+            add_scaled(&mut self.gradient, *pull, row);
         }
-        let mut inverses = Vec::with_capacity(self.cups.len());
-        for (own, cross, gradient) in &self.cups {
-            let mut damped = *own;
-            for i in 0..LOCAL {
-                damped[(i, i)] += damping * own[(i, i)];
+        if let Some(block) = block {
+            block.own.add_products(weights, predicted.local.each_ref());
+            for c in 0..3 {
+                add_scaled(&mut block.gradient, pulls[c], &predicted.local[c]);
+                for (cross, by) in block.cross.iter_mut().zip(&predicted.local[c]) {
+                    add_scaled(cross, weights[c] * by, &predicted.shared[c]);
+                }
             }
-            let inverse = damped.cholesky()?.inverse();
-            let through = cross * inverse;
-            complement -= through * cross.transpose();
-            right -= through * gradient;
-            inverses.push(inverse);
         }
-        let shared = complement.cholesky()?.solve(&right);
-        let cups: Vec<LocalVector> = self
-            .cups
-            .iter()
-            .zip(&inverses)
-            .map(|((_, cross, gradient), inverse)| inverse * (gradient - cross.transpose() * shared))
-            .collect();
+        cost
+    }
+
+    /// The step that solves the damped equations, shortened where it is long; `None` when they are not positive definite.
+    fn solve(&self, damping: f64) -> Option<Step> {
+        let mut reduced = Reduced::new(self, damping)?;
+        reduced.shared.solve_lower(&mut reduced.gradient);
+        reduced.shared.solve_upper(&mut reduced.gradient);
+        let shared = reduced.gradient;
+        let mut cups = Vec::with_capacity(self.cups.len());
+        for cup in &mut reduced.cups {
+            for (item, row) in cup.gradient.iter_mut().zip(&cup.cross) {
+                *item -= dot(row, &shared);
+            }
+            cup.own.solve_upper(&mut cup.gradient);
+            cups.push(LocalVector::from(cup.gradient));
+        }
+        let shared = SharedVector::from(shared);
         let longest = cups.iter().map(nalgebra::Matrix::amax).fold(shared.amax(), f64::max);
         let shorten = if longest > LONGEST { LONGEST / longest } else { 1.0 };
         Some(Step { shared: shared * shorten, cups: cups.into_iter().map(|c| c * shorten).collect() })
+    }
+}
+
+/// Normal equations of the shared unknowns alone, the cups' eliminated.
+struct Reduced {
+    shared: Factor<SHARED>,
+    gradient: [f64; SHARED],
+    cups: Vec<Eliminated>,
+}
+
+/// A cup's block with the lower half U' of its factor undone: U'^-1 cross and U'^-1 gradient.
+struct Eliminated {
+    own: Factor<LOCAL>,
+    cross: [[f64; SHARED]; LOCAL],
+    gradient: [f64; LOCAL],
+}
+
+impl Reduced {
+    fn new(normal: &Normal, damping: f64) -> Option<Self> {
+        let (mut shared, mut gradient) = (normal.shared.clone(), normal.gradient);
+        shared.damp(damping, &normal.shared);
+        let mut cups = Vec::with_capacity(normal.cups.len());
+        for block in &normal.cups {
+            let mut own = block.own.clone();
+            own.damp(damping, &block.own);
+            let mut cup = Eliminated { own: own.factor()?, cross: block.cross, gradient: block.gradient };
+            cup.own.solve_lower_rows(&mut cup.cross);
+            cup.own.solve_lower(&mut cup.gradient);
+            let [a, b, c, d, e, f] = cup.cross.each_ref();
+            shared.add_products([-1.0; 3], [a, b, c]);
+            shared.add_products([-1.0; 3], [d, e, f]);
+            for (row, by) in cup.cross.iter().zip(cup.gradient) {
+                add_scaled(&mut gradient, -by, row);
+            }
+            cups.push(cup);
+        }
+        Some(Reduced { shared: shared.factor()?, gradient, cups })
     }
 }
 
@@ -231,30 +258,25 @@ impl Fit {
     /// Gaussian approximation at the current unknowns; `None` when the Hessian is not positive definite.
     #[must_use]
     pub fn laplace(&self) -> Option<Laplace> {
-        let mut complement = self.normal.shared;
-        let mut log_determinant = 0.0;
-        let mut inverses = Vec::new();
-        for (own, cross, _) in &self.normal.cups {
-            let factor = own.cholesky()?;
-            log_determinant += 2.0 * factor.l().diagonal().iter().map(|d| d.ln()).sum::<f64>();
-            let inverse = factor.inverse();
-            complement -= cross * inverse * cross.transpose();
-            inverses.push(inverse);
-        }
-        let factor = complement.cholesky()?;
-        log_determinant += 2.0 * factor.l().diagonal().iter().map(|d| d.ln()).sum::<f64>();
-        let shared = factor.inverse();
-        let cups = self
-            .normal
+        let reduced = Reduced::new(&self.normal, 0.0)?;
+        let own: f64 = reduced.cups.iter().map(|cup| cup.own.log_determinant()).sum();
+        let logit_variances = reduced
             .cups
             .iter()
-            .zip(&inverses)
-            .map(|((_, cross, _), inverse)| {
-                let through = inverse * cross.transpose();
-                inverse + through * shared * through.transpose()
+            .map(|cup| {
+                // With all other unknowns of the cup eliminated, the logit follows the shared unknowns along `along`.
+                let mut along_own = [0.0; LOCAL];
+                along_own[local::LOGIT] = 1.0;
+                cup.own.solve_lower(&mut along_own);
+                let mut along = [0.0; SHARED];
+                for (row, by) in cup.cross.iter().zip(along_own) {
+                    add_scaled(&mut along, by, row);
+                }
+                reduced.shared.solve_lower(&mut along);
+                dot(&along_own, &along_own) + dot(&along, &along)
             })
             .collect();
-        Some(Laplace { log_determinant, cups })
+        Some(Laplace { log_determinant: own + reduced.shared.log_determinant(), logit_variances })
     }
 
     /// Base fraction of a cup.

@@ -39,14 +39,19 @@ const SENSOR_SHARPNESS: i32 = 24;
 /// Width of the upper clip, encoded: the shoulder of common tone curves near white.
 const CEILING: f64 = 0.008;
 
+/// Number of shapes of absorption: acid form, base form, stain, and the traits of either form.
+const SHAPES: usize = 3 + TRAITS;
+/// Number of traits of both forms.
+const TRAITS: usize = ACID_TRAITS + BASE_TRAITS;
+
+/// All shapes at each wavelength, side by side, so that one pass over the wavelengths sums them all at once.
+type Shapes = [[f64; SHAPES]; WAVES];
+
 /// The model at one point of the shared unknowns.
 #[derive(Debug)]
 pub struct Model<'a> {
     hypothesis: &'a Hypothesis,
-    basis: &'a DyeBasis,
-    acid: Wave,
-    base: Wave,
-    stain: &'a Wave,
+    shapes: Shapes,
     gain: [f64; 3],
     level: f64,
     saturation: f64,
@@ -72,7 +77,7 @@ struct Transmission {
     acid: [f64; 3],
     base: [f64; 3],
     stain: [f64; 3],
-    traits: [[f64; ACID_TRAITS + BASE_TRAITS]; 3],
+    traits: [[f64; TRAITS]; 3],
 }
 
 impl<'a> Model<'a> {
@@ -80,12 +85,16 @@ impl<'a> Model<'a> {
     #[must_use]
     pub fn new(hypothesis: &'a Hypothesis, basis: &'a DyeBasis, stain: &'a Wave, z: &SharedVector) -> Self {
         let (acid, base) = basis.forms(z);
+        let mut shapes = [[0.0; SHAPES]; WAVES];
+        let all = [&acid, &base, stain].into_iter().chain(&basis.acid_traits).chain(&basis.base_traits);
+        for (k, shape) in all.enumerate() {
+            for (row, value) in shapes.iter_mut().zip(shape) {
+                row[k] = *value;
+            }
+        }
         Model {
             hypothesis,
-            basis,
-            acid,
-            base,
-            stain,
+            shapes,
             gain: [prior::GAIN.at(z[shared::RED]).exp(), 1.0, prior::GAIN.at(z[shared::BLUE]).exp()],
             level: prior::LEVEL.at(z[shared::LEVEL]),
             saturation: prior::SATURATION.at(z[shared::SATURATION]),
@@ -110,28 +119,24 @@ impl<'a> Model<'a> {
     fn transmission(&self, fraction: f64, dose: f64, stain: f64, depth: f64) -> Transmission {
         let (acid_part, base_part, stain_part) =
             (-LN_10 * dose * depth * (1.0 - fraction), -LN_10 * dose * depth * fraction, -LN_10 * stain * depth);
-        let through: Wave =
-            std::array::from_fn(|i| (acid_part * self.acid[i] + base_part * self.base[i] + stain_part * self.stain[i]).exp());
-        let mut out = Transmission {
-            value: [0.0; 3],
-            acid: [0.0; 3],
-            base: [0.0; 3],
-            stain: [0.0; 3],
-            traits: [[0.0; ACID_TRAITS + BASE_TRAITS]; 3],
-        };
+        let through: Wave = std::array::from_fn(|i| {
+            let [acid, base, stain, ..] = self.shapes[i];
+            (acid_part * acid + base_part * base + stain_part * stain).exp()
+        });
+        let mut out = Transmission { value: [0.0; 3], acid: [0.0; 3], base: [0.0; 3], stain: [0.0; 3], traits: [[0.0; TRAITS]; 3] };
         for c in 0..3 {
-            let seen: Wave = std::array::from_fn(|i| self.hypothesis.weights[c][i] * through[i]);
-            let along = |shape: &Wave| -> f64 { (0..WAVES).map(|i| seen[i] * shape[i]).sum() };
-            let total: f64 = seen.iter().sum();
-            out.value[c] = total;
-            out.acid[c] = along(&self.acid) / total;
-            out.base[c] = along(&self.base) / total;
-            out.stain[c] = along(self.stain) / total;
-            for (k, shape) in self.basis.acid_traits.iter().enumerate() {
-                out.traits[c][k] = acid_part * along(shape) / total;
+            let (mut total, mut sums) = (0.0, [0.0; SHAPES]);
+            for ((weight, through), shapes) in self.hypothesis.weights[c].iter().zip(&through).zip(&self.shapes) {
+                let seen = weight * through;
+                total += seen;
+                for (sum, shape) in sums.iter_mut().zip(shapes) {
+                    *sum += seen * shape;
+                }
             }
-            for (k, shape) in self.basis.base_traits.iter().enumerate() {
-                out.traits[c][ACID_TRAITS + k] = base_part * along(shape) / total;
+            let [acid, base, stain, traits @ ..] = sums.map(|sum| sum / total);
+            (out.value[c], out.acid[c], out.base[c], out.stain[c]) = (total, acid, base, stain);
+            for (k, trait_) in traits.into_iter().enumerate() {
+                out.traits[c][k] = if k < ACID_TRAITS { acid_part } else { base_part } * trait_;
             }
         }
         out
@@ -225,7 +230,7 @@ impl<'a> Model<'a> {
             raw_local[c][local::SHADE] = raw[c] * prior::SHADE.sd;
             raw_local[c][local::STAIN] = seen * -LN_10 * depth * through.stain[c] * stain * stain_prior.sd;
             raw_shared[c][shared::VEIL] = scale * self.veil / WHITE * prior::VEIL.sd;
-            for k in 0..ACID_TRAITS + BASE_TRAITS {
+            for k in 0..TRAITS {
                 raw_shared[c][shared::ACID + k] = seen * through.traits[c][k];
             }
             raw_shared[c][shared::ACID_CHANNEL + c] = seen * -LN_10 * dose * depth * (1.0 - fraction) * through.acid[c] * prior::CHANNEL;
@@ -253,7 +258,8 @@ impl<'a> Model<'a> {
                 (self.floor * e.ln_1p(), e / (1.0 + e))
             };
             let encoded = srgb_encode(soft);
-            let encode_slope = if soft <= 0.003_130_8 { 12.92 } else { 1.055 / 2.4 * soft.powf(1.0 / 2.4 - 1.0) };
+            // Above its straight part the encoding is 1.055 x^(1/2.4) - 0.055.
+            let encode_slope = if soft <= 0.003_130_8 { 12.92 } else { (encoded + 0.055) / (2.4 * soft) };
             let room = (1.0 - encoded) / CEILING;
             let (clipped, clip_slope) = if room > 30.0 {
                 (encoded, 1.0)

@@ -8,6 +8,7 @@ pub mod fit;
 pub mod forward;
 pub mod hypothesis;
 pub mod parameters;
+mod symmetric;
 
 /// Number of wavelengths of the model: 400 to 710 nm by 10.
 pub const WAVES: usize = 32;

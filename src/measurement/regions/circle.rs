@@ -2,6 +2,7 @@
 
 use super::pyramid::{Colour, Pyramid, to_level};
 use std::f32::consts::TAU;
+use std::sync::LazyLock;
 
 /// Directions in which a circle is looked at; enough to see a glare spot as a minority.
 const SECTORS: usize = 64;
@@ -64,9 +65,15 @@ struct Polar {
     rows: Vec<Vec<Option<Colour>>>,
 }
 
+/// Cosine and sine of a direction.
 fn direction(sector: usize) -> (f32, f32) {
-    let t = TAU * sector as f32 / SECTORS as f32;
-    (t.cos(), t.sin())
+    static ALL: LazyLock<[(f32, f32); SECTORS]> = LazyLock::new(|| {
+        std::array::from_fn(|sector| {
+            let t = TAU * sector as f32 / SECTORS as f32;
+            (t.cos(), t.sin())
+        })
+    });
+    ALL[sector]
 }
 
 fn length(v: Colour) -> f32 {

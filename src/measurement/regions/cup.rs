@@ -3,6 +3,7 @@
 use super::circle::{self, Outline, Ring};
 use super::pyramid::{Colour, Pyramid, bright_level};
 use super::vote::{self, Candidate};
+use crate::measurement::share;
 
 /// A cup in base pixels of the pyramid.
 #[derive(Debug, Clone, Copy)]
@@ -45,9 +46,9 @@ pub(super) fn find(pyramid: &Pyramid) -> Vec<FoundCup> {
     let mut candidates = vote::candidates(pyramid);
     candidates.sort_by(|a, b| b.share.total_cmp(&a.share));
     candidates.truncate(MOST_CANDIDATES);
-    let mut outlines: Vec<Outline> = candidates.iter().filter_map(|c| settled(pyramid, c)).collect();
+    let mut outlines: Vec<Outline> = share::map(&candidates, |c| settled(pyramid, c)).into_iter().flatten().collect();
     outlines.sort_by(|a, b| b.support.total_cmp(&a.support));
-    let mut suspects: Vec<FoundCup> = concentric(&outlines).iter().filter_map(|set| examine(pyramid, set)).collect();
+    let mut suspects: Vec<FoundCup> = share::map(&concentric(&outlines), |set| examine(pyramid, set)).into_iter().flatten().collect();
     // The larger of two that overlap comes first unless it is far less sure: glare spots are round, too.
     let rank = |c: &FoundCup| c.confidence * c.radius.powf(0.35);
     suspects.sort_by(|a, b| rank(b).total_cmp(&rank(a)));

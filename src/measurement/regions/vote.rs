@@ -1,6 +1,8 @@
 //! Circle voting: every edge pixel votes for the centres that lie along its gradient, one per radius and side.
 
 use super::pyramid::{Plane, Pyramid, to_base};
+use crate::measurement::share;
+use std::ops::Range;
 
 /// A circle that may be there, in base pixels of the pyramid.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -136,6 +138,22 @@ fn thin_out(edges: &mut Vec<EdgePixel>, most: usize) {
     }
 }
 
+/// The radii looked for on one level: a geometric series.
+#[derive(Clone, Copy)]
+struct Radii {
+    least: f32,
+    count: usize,
+}
+
+impl Radii {
+    fn at(self, k: usize) -> f32 {
+        self.least * RADIUS_RATIO.powi(k as i32)
+    }
+}
+
+/// A level of fewer pixels is voted on sooner than a thread is started.
+const SMALL: usize = 20_000;
+
 /// Votes for one radius in each pixel, as cast and as gathered over three by three pixels.
 #[derive(Clone)]
 struct Slab {
@@ -148,24 +166,9 @@ fn vote(plane: &Plane, (least, most): (f32, f32)) -> Vec<Candidate> {
     let (w, h) = (plane.width, plane.height);
     let edges = edges(plane);
     let count = ((most / least).ln() / RADIUS_RATIO.ln()).ceil() as usize + 1;
-    let radius = |k: usize| least * RADIUS_RATIO.powi(k as i32);
-    let empty = Slab { votes: vec![0.0; w * h], sums: vec![0.0; w * h] };
-    // Only three neighbouring radii are needed at a time; all of them would not fit a processor's cache.
-    let [mut below, mut here, mut above] = [empty.clone(), empty.clone(), empty];
-    let mut scratch = vec![0.0f32; w * h];
-    let mut found = Vec::new();
-    for k in 0..=count {
-        if k < count {
-            cast(&edges, radius(k), (w, h), &mut above.votes);
-            gather(&above.votes, w, &mut scratch, &mut above.sums);
-        } else {
-            above.sums.fill(0.0);
-        }
-        if k > 0 {
-            peaks(&below, &here, &above, (w, h), radius(k - 1), &mut found);
-        }
-        (below, here, above) = (here, above, below);
-    }
+    let radii = Radii { least, count };
+    let part = |run: &Range<usize>| tally(&edges, (w, h), radii, run.clone());
+    let mut found = if w * h < SMALL { part(&(0..count)) } else { share::map(&share::runs(count), part).concat() };
     found.sort_by(|a, b| b.share.total_cmp(&a.share));
     let mut places = [PER_OCTAVE; 2];
     found.retain(|c| {
@@ -174,6 +177,28 @@ fn vote(plane: &Plane, (least, most): (f32, f32)) -> Vec<Candidate> {
         *left = left.saturating_sub(1);
         stays
     });
+    found
+}
+
+/// The circles of a run of the radii.
+fn tally(edges: &[EdgePixel], (w, h): (usize, usize), radii: Radii, run: Range<usize>) -> Vec<Candidate> {
+    let empty = Slab { votes: vec![0.0; w * h], sums: vec![0.0; w * h] };
+    // Only three neighbouring radii are needed at a time; all of them would not fit a processor's cache.
+    let [mut below, mut here, mut above] = [empty.clone(), empty.clone(), empty];
+    let mut scratch = vec![0.0f32; w * h];
+    let mut found = Vec::new();
+    for k in run.start.saturating_sub(1)..=run.end {
+        if k < radii.count {
+            cast(edges, radii.at(k), (w, h), &mut above.votes);
+            gather(&above.votes, w, &mut scratch, &mut above.sums);
+        } else {
+            above.sums.fill(0.0);
+        }
+        if k > run.start {
+            peaks(&below, &here, &above, (w, h), radii.at(k - 1), &mut found);
+        }
+        (below, here, above) = (here, above, below);
+    }
     found
 }
 
@@ -197,15 +222,18 @@ fn cast(edges: &[EdgePixel], radius: f32, (w, h): (usize, usize), votes: &mut [f
 fn peaks(below: &Slab, here: &Slab, above: &Slab, (w, h): (usize, usize), radius: f32, found: &mut Vec<Candidate>) {
     let full = PIXELS_PER_RADIUS * radius;
     let floor = LEAST_SHARE * full;
-    for (i, &sum) in here.sums.iter().enumerate().take((h - 1) * w).skip(w) {
-        let (x, y) = (i % w, i / w);
-        if sum < floor || sum < below.sums[i] || sum < above.sums[i] || x == 0 || x + 1 == w {
-            continue;
-        }
-        let around = [i - w - 1, i - w, i - w + 1, i - 1, i + 1, i + w - 1, i + w, i + w + 1];
-        if around.iter().all(|&j| here.sums[j] <= sum) {
-            let (dx, dy) = offset(&here.votes, x, y, w);
-            found.push(Candidate { x: x as f32 + dx, y: y as f32 + dy, radius, share: sum / full });
+    // Row by row, for a division of every place by the width would take as long as all the rest of the voting.
+    for (y, row) in here.sums.chunks_exact(w).enumerate().take(h - 1).skip(1) {
+        for (x, &sum) in row.iter().enumerate().take(w - 1).skip(1) {
+            let i = y * w + x;
+            if sum < floor || sum < below.sums[i] || sum < above.sums[i] {
+                continue;
+            }
+            let around = [i - w - 1, i - w, i - w + 1, i - 1, i + 1, i + w - 1, i + w, i + w + 1];
+            if around.iter().all(|&j| here.sums[j] <= sum) {
+                let (dx, dy) = offset(&here.votes, x, y, w);
+                found.push(Candidate { x: x as f32 + dx, y: y as f32 + dy, radius, share: sum / full });
+            }
         }
     }
 }

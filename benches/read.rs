@@ -1,0 +1,121 @@
+//! Time to read a 12-megapixel photo, as a whole and by stages. Run with `cargo bench --bench read`.
+//!
+//! The photos are rendered from spectra and encoded in memory; what is read of each is checked against what was put in
+//! before anything is timed. Prints the median and the best of the runs in milliseconds.
+
+#![allow(clippy::print_stdout, reason = "a bench prints its table")]
+
+use std::hint::black_box;
+use std::time::Instant;
+use tintpoint::indicator::catalogue;
+use tintpoint::measurement::model::hypothesis;
+use tintpoint::measurement::reading::Reading;
+use tintpoint::measurement::regions::{LONGEST, locate};
+use tintpoint::measurement::request::{LightChoice, Limits, Request};
+use tintpoint::measurement::samples::{CupSamples, card, cup};
+use tintpoint::measurement::{estimate, read};
+use tintpoint::photo::{decode, encode};
+use tintpoint::quantity::{Celsius, IonicStrength, Ph, Reflectance};
+use tintpoint::scene::dye::{Lot, Medium, Sample};
+use tintpoint::scene::lamp::Lamp;
+use tintpoint::scene::options::{Level, Options};
+use tintpoint::scene::random::Random;
+use tintpoint::scene::{Photograph, photograph};
+
+type Failure = Box<dyn std::error::Error>;
+
+/// JPEG quality at which the rendered grain makes a file as large as a camera's, some megabytes.
+const QUALITY: u8 = 97;
+/// Runs a job is timed.
+const RUNS: usize = 15;
+/// pH of the cups, all beyond the middle of the dye's transition, where no stain can imitate them and each gets a figure.
+const PH: [f64; 6] = [6.5, 6.3, 6.2, 6.4, 6.6, 6.3];
+/// A reading further off than this is no reading: the dye alone is known to 0.1, a camera nobody knows adds as much again.
+const FARTHEST: f64 = 0.6;
+
+fn main() -> Result<(), Failure> {
+    for cups in [1, PH.len()] {
+        println!("{cups} of {} cups:", PH.len());
+        stages(cups)?;
+    }
+    Ok(())
+}
+
+fn stages(cups: usize) -> Result<(), Failure> {
+    let request = request()?;
+    let scene = scene(cups)?;
+    let file = encode::jpeg(scene.width, scene.height, &scene.rgb, QUALITY)?;
+    println!("  JPEG of {:.1} MB", file.len() as f64 / 1e6);
+    let frame = decode(&file)?.frame;
+    check(&read(&frame, &request), cups)?;
+
+    let small = frame.reduced(LONGEST);
+    let regions = locate(&small, &request);
+    let found_card = regions.card.as_ref().and_then(|region| card(&frame, region)).ok_or("no card")?;
+    let found_cups: Vec<CupSamples> = regions.cups.iter().filter_map(|region| cup(&frame, region)).collect();
+    let measured = estimate::measured(Some((&found_card, request.card_reflectance.value())), &found_cups.iter().collect::<Vec<_>>());
+    let hypotheses = hypothesis::all(frame.space(), None);
+
+    time("decode", || decode(&file).is_ok());
+    time("reduce", || frame.reduced(LONGEST));
+    time("find", || locate(&small, &request));
+    time("take samples", || {
+        let card = regions.card.as_ref().and_then(|region| card(&frame, region));
+        (card, regions.cups.iter().map(|region| cup(&frame, region)).collect::<Vec<_>>())
+    });
+    time("make hypotheses", || hypothesis::all(frame.space(), None));
+    time("fit", || estimate::estimate(&hypotheses, request.indicator, &measured));
+    time("whole", || decode(&file).map(|photo| read(&photo.frame, &request)).ok());
+    Ok(())
+}
+
+/// The command line's own defaults.
+fn request() -> Result<Request, Failure> {
+    Ok(Request {
+        indicator: catalogue::find("bromocresol-purple").ok_or("the catalogue has no bromocresol-purple")?,
+        light: LightChoice::Auto,
+        card: None,
+        card_reflectance: Reflectance::new(0.18)?,
+        cups: Vec::new(),
+        ionic_strength: IonicStrength::new(0.3)?,
+        temperature: Celsius::new(25.0)?,
+        limits: Limits { nearing: Ph::new(5.0)?, spent: Ph::new(5.5)? },
+    })
+}
+
+/// A tidy table by daylight, 12 megapixels.
+fn scene(cups: usize) -> Result<Photograph, Failure> {
+    let request = request()?;
+    let medium = Medium { ionic_strength: request.ionic_strength, temperature: request.temperature };
+    let lot = Lot::drawn(request.indicator, &mut Random::new(3));
+    let samples = PH[..cups].iter().map(|&ph| Ok(Sample { lot: lot.clone(), ph: Ph::new(ph)?, dose: 1.1, stain: 0.0 }));
+    let samples = samples.collect::<Result<Vec<_>, Failure>>()?;
+    let drawn = Options::drawn(Level::Easy, samples, medium, 11);
+    Ok(photograph(&Options { width: 4000, height: 3000, lamp: Lamp::daylight(5800.0), ..drawn }))
+}
+
+/// Fails when a cup was missed or its pH is nowhere near the truth.
+fn check(reading: &Reading, cups: usize) -> Result<(), Failure> {
+    if reading.card.is_none() || reading.cups.len() != cups {
+        return Err(format!("found {} of {cups} cups, card {:?}", reading.cups.len(), reading.card).into());
+    }
+    for (cup, truth) in reading.cups.iter().zip(PH) {
+        let ph = cup.ph.ok_or_else(|| format!("cup {} has no pH: {:?}", cup.number, cup.reasons))?;
+        if (ph - truth).abs() > FARTHEST {
+            return Err(format!("cup {} reads pH {ph:.2} and holds {truth:.2}", cup.number).into());
+        }
+    }
+    Ok(())
+}
+
+fn time<T>(name: &str, mut job: impl FnMut() -> T) {
+    let mut times: Vec<f64> = (0..RUNS)
+        .map(|_| {
+            let start = Instant::now();
+            black_box(job());
+            start.elapsed().as_secs_f64() * 1e3
+        })
+        .collect();
+    times.sort_by(f64::total_cmp);
+    println!("  {name}: {:.1} ms, best {:.1} ms", times[RUNS / 2], times[0]);
+}

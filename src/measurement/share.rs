@@ -1,0 +1,67 @@
+//! Shares independent work among processors. Results come in the order of the work and do not depend on who did it.
+
+use std::num::NonZero;
+use std::ops::Range;
+use std::sync::OnceLock;
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::thread;
+
+/// More threads than this cost more to start than the tenths of a millisecond that they save.
+const MOST_THREADS: usize = 4;
+
+/// Threads to use, at least one.
+pub(crate) fn threads() -> usize {
+    static COUNT: OnceLock<usize> = OnceLock::new();
+    *COUNT.get_or_init(|| thread::available_parallelism().map_or(1, NonZero::get).min(MOST_THREADS))
+}
+
+/// The numbers below `count` in a run for each thread, in order.
+pub(crate) fn runs(count: usize) -> Vec<Range<usize>> {
+    let threads = threads();
+    (0..threads).map(|t| t * count / threads..(t + 1) * count / threads).collect()
+}
+
+/// What `job` makes of each item, in the order of the items.
+pub(crate) fn map<T: Sync, R: Send>(items: &[T], job: impl Fn(&T) -> R + Sync) -> Vec<R> {
+    let helpers = threads().min(items.len()).saturating_sub(1);
+    if helpers == 0 {
+        return items.iter().map(job).collect();
+    }
+    let next = AtomicUsize::new(0);
+    let work = || {
+        let mut done = Vec::new();
+        // Whoever is free takes the next item, for items take unequal time.
+        while let Some((at, item)) = Some(next.fetch_add(1, Ordering::Relaxed)).and_then(|at| Some((at, items.get(at)?))) {
+            done.push((at, job(item)));
+        }
+        done
+    };
+    let mut all = thread::scope(|scope| {
+        let started: Vec<_> = (0..helpers).map(|_| scope.spawn(work)).collect();
+        let mut all = work();
+        for helper in started {
+            all.extend(helper.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)));
+        }
+        all
+    });
+    all.sort_unstable_by_key(|(at, _)| *at);
+    all.into_iter().map(|(_, result)| result).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn runs_meet() {
+        assert_eq!(runs(10).into_iter().flatten().collect::<Vec<_>>(), (0..10).collect::<Vec<_>>());
+    }
+
+    #[test]
+    fn results_keep_the_order_of_the_items() {
+        let items: Vec<u64> = (0..1000).collect();
+        let job = |&n: &u64| (0..(n * 7919) % 500).fold(n, |sum, k| sum ^ (k << 3));
+        assert_eq!(map(&items, job), items.iter().map(job).collect::<Vec<_>>());
+        assert!(map(&items[..0], job).is_empty());
+    }
+}

@@ -133,9 +133,9 @@ const MOST_STEPS: usize = 25;
 /// Hypotheses this much worse in cost than the best are dropped: their weight would be below e^-6.
 const HOPELESS: f64 = 12.0;
 /// Hypotheses kept at most after the first steps.
-const KEPT: usize = 24;
+const KEPT: usize = 64;
 /// Hypotheses that are tried again from other starting points.
-const RESTARTED: usize = 6;
+const RESTARTED: usize = 12;
 
 /// Fits every hypothesis and weighs them.
 #[must_use]

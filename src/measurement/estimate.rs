@@ -137,9 +137,12 @@ const KEPT: usize = 64;
 /// Hypotheses that are tried again from other starting points.
 const RESTARTED: usize = 12;
 
-/// Fits every hypothesis and weighs them.
+/// Fits every hypothesis and weighs them; `None` when there is none, or none could be fitted.
 #[must_use]
 pub fn estimate(hypotheses: &[Hypothesis], dye: &Indicator, measured: &Measured) -> Option<Estimate> {
+    if hypotheses.is_empty() {
+        return None;
+    }
     let basis = DyeBasis::new(dye);
     let stain: Wave = stain_shape();
     let problem = |h: usize| Problem { hypothesis: &hypotheses[h], basis: &basis, stain: &stain, measured };

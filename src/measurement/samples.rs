@@ -64,7 +64,7 @@ pub struct CardSamples {
 
 /// Ring borders as shares of the liquid's radius. The outermost sixth is left out: meniscus, blur and a wrong radius live there.
 /// The rings have about equal areas, so that a glare spot spoils no ring wholly.
-const RING_BORDERS: [f64; 5] = [0.0, 0.44, 0.60, 0.73, 0.84];
+const RING_BORDERS: [f64; 5] = [0.14, 0.46, 0.61, 0.735, 0.84];
 /// Pixels looked at per area at most; more adds time and no information beyond the misfit of any model.
 const MOST_PIXELS: f64 = 9000.0;
 

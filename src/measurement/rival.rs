@@ -9,11 +9,11 @@ use super::model::parameters::{self as prior, local};
 use crate::indicator::{Indicator, catalogue};
 
 /// Sum of squares of the shared unknowns (standard deviations) up to which the right dye needs no doubt, for one cup and for each more.
-const UNBENT: (f64, f64) = (3.6, 1.2);
+const UNBENT: (f64, f64) = (3.3, 1.2);
 /// Beyond this the named dye fits only with a light or camera that hardly exists, whether or not another built-in dye does better.
-const BENT: (f64, f64) = (12.0, 4.0);
+const BENT: (f64, f64) = (13.5, 4.0);
 /// One hypothesis in this many is tried with the other dyes: their cost need not be known as finely.
-const TRIED: usize = 3;
+const TRIED: usize = 1;
 /// Dyes whose base peaks are closer than this look alike to a camera, nm.
 const ALIKE_NM: f64 = 12.0;
 
@@ -37,7 +37,7 @@ pub fn other_dye(problem: &Problem<'_>, fit: &Fit, dye: &Indicator, hypotheses: 
         tried.push(other.base_nm);
         let basis = DyeBasis::new(other);
         let rival = |h: usize| Problem { hypothesis: &hypotheses[TRIED * h], basis: &basis, ..*problem };
-        let fits = fit_all(&rival, hypotheses.len() / TRIED, 4);
+        let fits = fit_all(&rival, hypotheses.len() / TRIED, 16);
         // Every cup adds its own misfit to either cost, and chance with it.
         let gain = fit.cost - 1.5 * more - fits.first().map_or(f64::INFINITY, |(_, fit)| fit.cost);
         if gain > best.map_or(0.0, |(_, gain)| gain) {

@@ -17,7 +17,7 @@ const MOST_STAIN: f64 = 0.35;
 /// Bad stain explains the cup nearly as well as the dye does when it costs less than this more.
 const STAIN_AS_GOOD: f64 = 0.97;
 /// Another dye explains the photo better by this in cost, while the named one had to be bent: better no number than a wrong one.
-const RIVAL_GAIN: f64 = 0.8;
+const RIVAL_GAIN: f64 = 1.6;
 /// Misfit beyond this many expected standard deviations: the colour is not one of this dye.
 const MOST_MISFIT: f64 = 6.0;
 /// Multiplies the standard deviation of the base fraction: what other makes of cameras and lights add to the model's own spread.

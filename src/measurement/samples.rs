@@ -64,7 +64,7 @@ const MOST_PIXELS: f64 = 9000.0;
 
 /// Fewest pixels that make a sample.
 const FEWEST_PIXELS: usize = 12;
-/// Shortest side of a card that can be measured, pixels: each ninth then has 4 by 4, enough for [`FEWEST_PIXELS`].
+/// Shortest side of a card that can be measured, pixels: each ninth then has 4 by 4, enough for a sample.
 pub const SMALLEST_CARD: f64 = 12.0;
 /// Encoded level from which a pixel counts as clipped: cameras and compression leave burnt areas a few levels short of 255.
 const CLIPPED: f32 = 0.985;

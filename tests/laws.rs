@@ -12,6 +12,10 @@ use tintpoint::indicator::equilibrium::{BandRatios, base_fraction, pka_at};
 use tintpoint::indicator::shape::absorptivity;
 use tintpoint::indicator::{Indicator, catalogue};
 use tintpoint::measurement::frame::{Frame, Orientation, Samples};
+use tintpoint::measurement::model::dye::DyeBasis;
+use tintpoint::measurement::model::forward::{Model, Surface, stain_shape};
+use tintpoint::measurement::model::hypothesis;
+use tintpoint::measurement::model::parameters::{LOCAL, LocalVector, SHARED, SharedVector, shared};
 use tintpoint::measurement::reading::Reading;
 use tintpoint::measurement::regions::{Circle, Rectangle};
 use tintpoint::measurement::request::{LightChoice, Limits, Request};
@@ -292,5 +296,59 @@ fn a_mirrored_photo_reads_the_same() {
     for (a, b) in one.cups.iter().zip(&other.cups) {
         assert_abs_diff_eq!(a.base_fraction.unwrap(), b.base_fraction.unwrap(), epsilon = 0.03);
         assert_eq!(a.ph.is_some(), b.ph.is_some());
+    }
+}
+
+/// Where derivatives are compared: no unknown at its mean but the channel exponents, whose effect on the other derivatives the fit leaves out.
+fn somewhere() -> (SharedVector, LocalVector) {
+    let mut z = SharedVector::from_fn(|i, _| 0.4 * ((7 * i + 3) % 11) as f64 / 11.0 - 0.2);
+    for c in 0..3 {
+        z[shared::ACID_CHANNEL + c] = 0.0;
+        z[shared::BASE_CHANNEL + c] = 0.0;
+    }
+    (z, LocalVector::from_fn(|i, _| 0.3 - 0.1 * i as f64))
+}
+
+/// The derivatives that the fit relies on are those of the prediction.
+#[test]
+fn derivatives_of_the_model_match_differences() {
+    let (basis, stain) = (DyeBasis::new(catalogue::find("bromocresol-purple").unwrap()), stain_shape());
+    let (z, own) = somewhere();
+    let step = 1e-5;
+    // Central differences of step h err by h^2 and by rounding over h; both are below 1e-9 here, and 1e-6 leaves room for bent places.
+    let agrees = |analytic: f64, up: f64, down: f64, what: &str| {
+        let numerical = (up - down) / (2.0 * step);
+        assert!((analytic - numerical).abs() < 1e-6 + 1e-4 * numerical.abs(), "{what}: {analytic} against {numerical}");
+    };
+    for hypothesis in hypothesis::all(&PhotoSpace::srgb(), None).iter().step_by(17) {
+        for surface in [Surface::Liquid(0.3), Surface::Stained(0.3), Surface::White, Surface::Card(0.18)] {
+            let predict = |z: &SharedVector, own: &LocalVector| Model::new(hypothesis, &basis, &stain, z).predict(surface, own);
+            let here = predict(&z, &own);
+            let mut largest: f64 = 0.0;
+            for i in 0..SHARED {
+                let moved = |by: f64| {
+                    let mut z = z;
+                    z[i] += by;
+                    predict(&z, &own).value
+                };
+                let (up, down) = (moved(step), moved(-step));
+                for c in 0..3 {
+                    agrees(here.shared[c][i], up[c], down[c], &format!("{surface:?}, shared unknown {i}, channel {c}"));
+                    largest = largest.max(here.shared[c][i].abs());
+                }
+            }
+            for i in 0..LOCAL {
+                let moved = |by: f64| {
+                    let mut own = own;
+                    own[i] += by;
+                    predict(&z, &own).value
+                };
+                let (up, down) = (moved(step), moved(-step));
+                for c in 0..3 {
+                    agrees(here.local[c][i], up[c], down[c], &format!("{surface:?}, unknown {i} of the cup, channel {c}"));
+                }
+            }
+            assert!(largest > 0.01, "{surface:?}: nothing moves the prediction");
+        }
     }
 }

@@ -28,7 +28,7 @@ const IMPURE: [&str; 10] =
 const PURE: [&str; 6] = ["quantity", "colour", "indicator", "measurement", "scene", "present"];
 
 /// Foreign crate -> where it may appear, as the start of a path under `src/`.
-const FOREIGN: [(&str, &[&str]); 9] = [
+const FOREIGN: [(&str, &[&str]); 13] = [
     ("clap", &["cli/"]),
     ("terminal_size", &["cli/"]),
     ("csv", &["present/table.rs", "cli/demo.rs"]),
@@ -38,6 +38,10 @@ const FOREIGN: [(&str, &[&str]); 9] = [
     ("image", &["photo/", "present/raster.rs", "present/svg.rs"]),
     ("exif", &["photo/"]),
     ("moxcms", &["photo/"]),
+    ("zune_jpeg", &["photo/jpeg.rs"]),
+    ("memchr", &["photo/jpeg.rs"]),
+    ("palette", &["colour/lab.rs"]),
+    ("nalgebra", &["colour/space.rs", "measurement/model/"]),
 ];
 
 /// A source file without its comments and its unit tests.

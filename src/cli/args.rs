@@ -141,9 +141,7 @@ pub(crate) enum Format {
 /// What is wrong between options that are each right alone.
 #[derive(Debug, thiserror::Error)]
 pub(crate) enum Conflict {
-    #[error(
-        "--spent {spent} is below --nearing {nearing}\nhint: a bath is nearing exhaustion before it is spent; give --spent {nearing} or more"
-    )]
+    #[error("--spent {spent} is below --nearing {nearing}")]
     SpentBelowNearing { nearing: Ph, spent: Ph },
     #[error("--picture `{0}` would overwrite a photo")]
     OverwritesPhoto(PathBuf),

@@ -99,12 +99,13 @@ pub fn lights() -> Vec<(LightKind, Spectrum)> {
     all
 }
 
-/// Rises from 0 to 1 about `edge` within a few `width`.
+/// Rises from 0 to 1 about `edge` within a few `width`, all in nm.
 fn step(nm: f64, edge: f64, width: f64) -> f64 {
     1.0 / (1.0 + (-(nm - edge) / width).exp())
 }
 
-/// Camera sensitivities R, G, B: a broad set, a narrow set, and the CIE 1931 observer as primaries of a colorimetric camera.
+/// Camera sensitivities R, G, B, arbitrary scale: broad filters, narrow filters, a colorimetric camera (the CIE 1931 observer), and
+/// stacked layers in place of filters.
 #[must_use]
 pub fn cameras() -> Vec<[Spectrum; 3]> {
     let broad = [bands(&[(1.0, 606.0, 37.0), (0.07, 440.0, 22.0)]), bands(&[(1.0, 534.0, 41.0)]), bands(&[(1.0, 456.0, 30.0)])];

@@ -1,15 +1,17 @@
 //! What a cup looks like, judged or not: its colour beside the card, and its density against white.
 
+use super::model::parameters::WHITE;
 use super::reading::CupReading;
 use super::samples::{CupSamples, Sample};
 use crate::colour::lab::lab_of_linear_srgb;
 use crate::colour::space::{PhotoSpace, apply};
 use crate::colour::tone::srgb_decode;
 
-/// Reflectance of white vessels and paper when the card is missing (common practice: 0.8 to 0.9).
-const WHITE: f64 = 0.85;
-/// A channel darker than this share of full scale is noise; its density is at least that of this level.
+/// A channel darker than this share of full scale is noise; its density is taken as that of this level.
 const DARKEST: f64 = 2e-4;
+
+/// Density below which a direction of density is chance.
+const FAINTEST: f64 = 0.02;
 
 /// Linear sRGB of an area; unlike an encoded value it may lie outside 0 to 1.
 fn linear(space: &PhotoSpace, sample: &Sample) -> [f64; 3] {
@@ -31,7 +33,7 @@ pub fn describe(space: &PhotoSpace, card: Option<(&Sample, f64)>, cup: &CupSampl
         let density = [0, 1, 2].map(|c| -(liquid[c].max(DARKEST) / white[c]).log10());
         reading.density = Some(density);
         let (red, blue) = (density[0].max(0.0), density[2].max(0.0));
-        if red + blue > 0.02 {
+        if red + blue > FAINTEST {
             reading.dye_hue = Some(red.atan2(blue).to_degrees());
         }
     }

@@ -15,13 +15,20 @@ use crate::indicator::Indicator;
 /// What no term of the model explains, share of full scale (simulated photos of other cameras leave 0.004 to 0.006).
 const MISFIT: f64 = 0.005;
 
+/// What walls and paper beside a cup add to that: they are no single even surface.
+const WHITE_UNEVEN: f64 = 0.002;
+/// Grid of the coarse search: natural logits of the base fraction, from plain acid to plain base.
+const START_LOGITS: [f64; 10] = [-5.0, -3.5, -2.5, -1.7, -1.0, -0.3, 0.4, 1.2, 2.2, 3.5];
+/// The same for the natural log of the optical dose, from a trace to ink.
+const START_LOG_DOSES: [f64; 8] = [-2.5, -1.6, -0.9, -0.4, 0.1, 0.6, 1.1, 1.6];
+
 /// One Gaussian of the mixture: a cup's base fraction under one hypothesis.
 #[derive(Debug, Clone, Copy)]
 pub struct Component {
     /// Probability of the hypothesis.
     pub weight: f64,
-    /// Natural logit of the base fraction.
-    pub logit: f64,
+    /// Most probable base fraction under it, 0 to 1.
+    pub base_fraction: f64,
     /// Standard deviation of the base fraction.
     pub sd: f64,
 }
@@ -66,7 +73,7 @@ pub fn measured(card: Option<(&CardSamples, f64)>, cups: &[&CupSamples]) -> Meas
             .iter()
             .map(|cup| {
                 let mut patches: Vec<Patch> = cup.rings.iter().map(|ring| patch(Surface::Liquid(ring.square), &ring.sample, 0.0)).collect();
-                patches.extend(cup.white.iter().map(|white| patch(Surface::White, white, 0.002)));
+                patches.extend(cup.white.iter().map(|white| patch(Surface::White, white, WHITE_UNEVEN)));
                 patches
             })
             .collect(),
@@ -83,12 +90,15 @@ fn start_level(measured: &Measured) -> f64 {
             .common
             .iter()
             .find_map(|patch| if let Surface::Card(reflectance) = patch.surface { Some(linear(patch) / reflectance) } else { None })
-            .unwrap_or(0.6)
+            .unwrap_or(START_LEVEL)
     } else {
         whites.iter().sum::<f64>() / whites.len() as f64
     };
     level.clamp(0.01, 3.0).ln()
 }
+
+/// Level supposed where there is neither white nor card: white a little below full scale.
+const START_LEVEL: f64 = 0.6;
 
 /// Coarse search of fraction and dose of each cup under one hypothesis.
 fn start(problem: &Problem<'_>) -> Unknowns {
@@ -101,8 +111,8 @@ fn start(problem: &Problem<'_>) -> Unknowns {
         .iter()
         .map(|patches| {
             let mut best = (f64::INFINITY, LocalVector::zeros());
-            for logit in [-5.0, -3.5, -2.5, -1.7, -1.0, -0.3, 0.4, 1.2, 2.2, 3.5] {
-                for log_dose in [-2.5, -1.6, -0.9, -0.4, 0.1, 0.6, 1.1, 1.6] {
+            for logit in START_LOGITS {
+                for log_dose in START_LOG_DOSES {
                     let mut z = LocalVector::zeros();
                     z[local::LOGIT] = (logit - prior::LOGIT.mean) / prior::LOGIT.sd;
                     z[local::DOSE] = (log_dose - prior::DOSE.mean) / prior::DOSE.sd;
@@ -149,51 +159,70 @@ pub fn estimate(hypotheses: &[Hypothesis], dye: &Indicator, measured: &Measured)
     let mut fits = fit_all(&problem, hypotheses.len(), KEPT);
     let restarted = share::map(&fits[..RESTARTED.min(fits.len())], |(h, fit)| (*h, restart(&problem(*h), fit)));
     fits.splice(..restarted.len(), restarted);
-    let lowest = fits.iter().map(|(_, fit)| fit.cost).fold(f64::INFINITY, f64::min);
-    fits.retain(|(_, fit)| fit.cost < lowest + HOPELESS);
-    let mut candidates: Vec<(usize, Fit, Laplace, f64)> = fits
-        .into_iter()
-        .filter_map(|(h, fit)| {
-            let laplace = fit.laplace()?;
-            let log_weight = hypotheses[h].log_prior - 0.5 * (fit.cost - lowest) - 0.5 * laplace.log_determinant;
-            Some((h, fit, laplace, log_weight))
-        })
-        .collect();
-    let most = candidates.iter().map(|c| c.3).fold(f64::NEG_INFINITY, f64::max);
-    let total: f64 = candidates.iter().map(|c| (c.3 - most).exp()).sum();
-    for candidate in &mut candidates {
-        candidate.3 = (candidate.3 - most).exp() / total;
-    }
-    candidates.sort_by(|a, b| b.3.total_cmp(&a.3));
-    let (best, best_fit, ..) = candidates.first()?;
-    let best = problem(*best);
-    let rival = rival::other_dye(&best, best_fit, dye, hypotheses);
+    let candidates = weighed(hypotheses, fits);
+    let best = candidates.first()?;
+    let best_problem = problem(best.hypothesis);
+    let rival = rival::other_dye(&best_problem, &best.fit, dye, hypotheses);
     let mut weights = vec![0.0; hypotheses.len()];
-    for (h, _, _, weight) in &candidates {
-        weights[*h] = *weight;
+    for candidate in &candidates {
+        weights[candidate.hypothesis] = candidate.weight;
     }
     let numbers: Vec<usize> = (0..measured.cups.len()).collect();
-    let excesses = share::map(&numbers, |&k| rival::stain_excess(&best, best_fit, k));
+    let excesses = share::map(&numbers, |&k| rival::stain_excess(&best_problem, &best.fit, k));
     let cups = (numbers.into_iter().zip(excesses))
-        .map(|(k, stain_excess)| {
-            let mean = |value: &dyn Fn(&Fit) -> f64| candidates.iter().map(|(_, fit, _, w)| w * value(fit)).sum::<f64>();
-            CupEstimate {
-                components: candidates
-                    .iter()
-                    .map(|(_, fit, laplace, weight)| {
-                        let a = fit.base_fraction(k);
-                        let logit_sd = prior::LOGIT.sd * laplace.logit_variances[k].sqrt();
-                        Component { weight: *weight, logit: (a / (1.0 - a)).ln(), sd: logit_sd * a * (1.0 - a) }
-                    })
-                    .collect(),
-                dose: mean(&|fit| prior::DOSE.at(fit.unknowns.cups[k][local::DOSE]).exp()),
-                stain: mean(&|fit| prior::STAIN.at(fit.unknowns.cups[k][local::STAIN]).exp()),
-                stain_excess,
-                misfit: best.cup_misfit(&best_fit.unknowns, k),
-            }
+        .map(|(k, stain_excess)| CupEstimate {
+            components: candidates.iter().map(|candidate| candidate.component(k)).collect(),
+            dose: mean(&candidates, |fit| prior::DOSE.at(fit.unknowns.cups[k][local::DOSE]).exp()),
+            stain: mean(&candidates, |fit| prior::STAIN.at(fit.unknowns.cups[k][local::STAIN]).exp()),
+            stain_excess,
+            misfit: best_problem.cup_misfit(&best.fit.unknowns, k),
         })
         .collect();
     Some(Estimate { weights, cups, rival })
+}
+
+/// A hypothesis that is still in the running.
+struct Candidate {
+    hypothesis: usize,
+    fit: Fit,
+    laplace: Laplace,
+    /// Probability.
+    weight: f64,
+}
+
+impl Candidate {
+    fn component(&self, cup: usize) -> Component {
+        let base_fraction = self.fit.base_fraction(cup);
+        let logit_sd = prior::LOGIT.sd * self.laplace.logit_variances[cup].sqrt();
+        // The derivative of the fraction by its logit is a (1 - a).
+        Component { weight: self.weight, base_fraction, sd: logit_sd * base_fraction * (1.0 - base_fraction) }
+    }
+}
+
+/// Weighs the fits by Laplace's approximation of their evidence, the most probable first.
+fn weighed(hypotheses: &[Hypothesis], mut fits: Vec<(usize, Fit)>) -> Vec<Candidate> {
+    let lowest = fits.iter().map(|(_, fit)| fit.cost).fold(f64::INFINITY, f64::min);
+    fits.retain(|(_, fit)| fit.cost < lowest + HOPELESS);
+    let mut candidates: Vec<Candidate> = fits
+        .into_iter()
+        .filter_map(|(hypothesis, fit)| {
+            let laplace = fit.laplace()?;
+            let log_weight = hypotheses[hypothesis].log_prior - 0.5 * (fit.cost - lowest) - 0.5 * laplace.log_determinant;
+            Some(Candidate { hypothesis, fit, laplace, weight: log_weight })
+        })
+        .collect();
+    let most = candidates.iter().map(|c| c.weight).fold(f64::NEG_INFINITY, f64::max);
+    let total: f64 = candidates.iter().map(|c| (c.weight - most).exp()).sum();
+    for candidate in &mut candidates {
+        candidate.weight = (candidate.weight - most).exp() / total;
+    }
+    candidates.sort_by(|a, b| b.weight.total_cmp(&a.weight));
+    candidates
+}
+
+/// Mean of a figure over the candidates.
+fn mean(candidates: &[Candidate], figure: impl Fn(&Fit) -> f64) -> f64 {
+    candidates.iter().map(|candidate| candidate.weight * figure(&candidate.fit)).sum()
 }
 
 /// Fits every hypothesis a few steps and the `kept` best to the end, best first.
@@ -214,7 +243,7 @@ pub(super) fn fit_all<'a>(problem: &(dyn Fn(usize) -> Problem<'a> + Sync), count
     fits
 }
 
-/// Steps on until little is gained.
+/// Goes on until a step brings next to nothing, at most [`MOST_STEPS`].
 pub(super) fn finished(problem: &Problem<'_>, mut fit: Fit) -> Fit {
     for _ in 0..MOST_STEPS {
         if fit.converged {

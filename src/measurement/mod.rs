@@ -21,9 +21,13 @@ use reading::{CupReading, LightReport, Reading};
 use regions::Regions;
 use request::Request;
 use samples::{CardSamples, CupSamples};
+use warning::Notice;
+
+use crate::colour::generic::LightKind;
 
 /// What was taken from the picture.
 struct Taken {
+    /// `None` for a card that was not found, or is too small.
     card: Option<CardSamples>,
     /// `None` for a cup that cannot be measured.
     cups: Vec<Option<CupSamples>>,
@@ -38,10 +42,13 @@ pub fn read(frame: &Frame, request: &Request) -> Reading {
     let cups: Vec<&CupSamples> = taken.cups.iter().flatten().collect();
     let quality = quality::assess(taken.card.as_ref(), &cups, &small);
     let mut warnings = regions.notices.clone();
+    if regions.card.is_some() && taken.card.is_none() {
+        warnings.push(Notice::CardMissing);
+    }
     warnings.extend(quality::refusals(&quality, taken.card.as_ref()));
     let mut readings = describe(frame, request, &regions, &taken);
     let mut light = LightReport { told: request.light.kind().map(|kind| kind.name()), weights: Vec::new() };
-    if !warnings.iter().any(warning::Notice::refuses) && !cups.is_empty() {
+    if !warnings.iter().any(Notice::refuses) && !cups.is_empty() {
         light.weights = judge(frame, request, &taken, &cups, &mut readings);
     }
     Reading {
@@ -75,7 +82,7 @@ fn describe(frame: &Frame, request: &Request, regions: &Regions, taken: &Taken) 
             let mut reading = CupReading::unjudged(index + 1, region, request.indicator.name);
             match samples {
                 Some(samples) => appearance::describe(frame.space(), card, samples, &mut reading),
-                None => reading.reasons.push(warning::Notice::CupUnusable),
+                None => reading.reasons.push(Notice::CupUnusable),
             }
             reading
         })
@@ -94,7 +101,7 @@ fn judge(frame: &Frame, request: &Request, taken: &Taken, cups: &[&CupSamples], 
     for ((reading, _), cup) in measurable.zip(&found.cups) {
         verdict::judge(request, cup, found.rival, reading);
     }
-    crate::colour::generic::LightKind::ALL
+    LightKind::ALL
         .iter()
         .map(|kind| {
             let weight = hypotheses.iter().zip(&found.weights).filter(|(h, _)| h.kind == *kind).map(|(_, w)| w).sum();

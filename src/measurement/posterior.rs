@@ -9,6 +9,7 @@ use crate::quantity::Interval;
 pub const LOWEST: f64 = 2.0;
 /// Highest pH of the prior.
 pub const HIGHEST: f64 = 9.0;
+/// Step of the grid, pH: a fifth of the smallest uncertainty of a pKa'.
 const STEP: f64 = 0.01;
 
 /// Probability density over pH on an even grid.
@@ -16,7 +17,7 @@ const STEP: f64 = 0.01;
 pub struct Posterior {
     /// Likelihood of each pH, scaled to a highest value of 1; uncertainty of pKa' included.
     likelihood: Vec<f64>,
-    /// Density used for estimate and interval.
+    /// Density used for estimate and interval: the likelihood times the prior of [`ACID_END`] and [`BASE_END`].
     density: Vec<f64>,
     pka: f64,
 }
@@ -24,7 +25,7 @@ pub struct Posterior {
 /// What is stated about pH.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Statement {
-    /// Most honest single figure; none when a side is open.
+    /// Median of the density; none when a side is open.
     pub ph: Option<f64>,
     /// 95 % interval.
     pub interval: Interval,
@@ -32,6 +33,7 @@ pub struct Statement {
     pub base_fraction: f64,
 }
 
+/// pH of a point of the grid.
 fn grid(index: usize) -> f64 {
     LOWEST + STEP * index as f64
 }
@@ -43,27 +45,22 @@ const ACID_END: f64 = 0.4;
 /// See [`ACID_END`].
 const BASE_END: f64 = 0.8;
 
-/// A side is open when the likelihood at its end is more than this share of the highest.
+/// A side is open when the likelihood at its end is more than this share of the highest: a pH there explains the colour about as well.
 const OPEN: f64 = 0.7;
+/// Smallest standard deviation of a base fraction: below, the grid would step over the peak.
+const SMALLEST_SD: f64 = 1e-4;
+/// Every so many grid points are drawn.
+const DRAWN: usize = 5;
 
 impl Posterior {
-    /// Builds the distribution; `widen` multiplies the standard deviations in base fraction.
+    /// Builds the distribution from the mixture over base fractions and the dye's pKa' with its standard deviation.
     #[must_use]
-    pub fn new(components: &[Component], pka: f64, pka_sd: f64, widen: f64) -> Self {
+    pub fn new(components: &[Component], pka: f64, pka_sd: f64) -> Self {
         let count = ((HIGHEST - LOWEST) / STEP).round() as usize + 1;
-        let raw: Vec<f64> = (0..count)
-            .map(|i| {
-                let a = fraction(grid(i), pka);
-                components
-                    .iter()
-                    .map(|c| {
-                        let mean = 1.0 / (1.0 + (-c.logit).exp());
-                        let sd = (c.sd * widen).max(1e-4);
-                        c.weight / sd * (-0.5 * ((a - mean) / sd).powi(2)).exp()
-                    })
-                    .sum()
-            })
-            .collect();
+        let logs: Vec<f64> = (0..count).map(|i| log_likelihood(components, fraction(grid(i), pka))).collect();
+        // Relative to the highest before the exponential: a cup beyond both ends of the grid would leave nothing but zeros.
+        let highest = logs.iter().copied().fold(f64::MIN, f64::max);
+        let raw: Vec<f64> = logs.iter().map(|l| (l - highest).exp()).collect();
         let blurred = blur(&raw, pka_sd / STEP);
         let most = blurred.iter().copied().fold(f64::MIN_POSITIVE, f64::max);
         let likelihood: Vec<f64> = blurred.iter().map(|l| l / most).collect();
@@ -108,8 +105,18 @@ impl Posterior {
     #[must_use]
     pub fn points(&self) -> Vec<(f64, f64)> {
         let total: f64 = self.density.iter().sum::<f64>() * STEP;
-        self.density.iter().enumerate().step_by(5).map(|(i, d)| (grid(i), d / total)).collect()
+        self.density.iter().enumerate().step_by(DRAWN).map(|(i, d)| (grid(i), d / total)).collect()
     }
+}
+
+/// Log of the mixture's density at base fraction `a`.
+fn log_likelihood(components: &[Component], a: f64) -> f64 {
+    let log = |c: &Component| {
+        let sd = c.sd.max(SMALLEST_SD);
+        (c.weight / sd).ln() - 0.5 * ((a - c.base_fraction) / sd).powi(2)
+    };
+    let most = components.iter().map(log).fold(f64::MIN, f64::max);
+    most + components.iter().map(|c| (log(c) - most).exp()).sum::<f64>().ln()
 }
 
 fn fraction(ph: f64, pka: f64) -> f64 {
@@ -130,6 +137,7 @@ fn blur(values: &[f64], sd: f64) -> Vec<f64> {
         .collect()
 }
 
+/// pH below which `share` of the density lies.
 fn quantile(density: &[f64], share: f64) -> f64 {
     let total: f64 = density.iter().sum();
     let mut below = 0.0;
@@ -141,4 +149,43 @@ fn quantile(density: &[f64], share: f64) -> f64 {
         below += d;
     }
     HIGHEST
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::quantity::Ph;
+
+    fn at(base_fraction: f64, sd: f64, pka: f64) -> Posterior {
+        Posterior::new(&[Component { weight: 1.0, base_fraction, sd }], pka, 0.05)
+    }
+
+    // Henderson-Hasselbalch: half turned is pH = pKa'.
+    #[test]
+    fn half_turned_is_the_pka() {
+        let statement = at(0.5, 0.01, 6.0).statement();
+        assert!((statement.ph.unwrap() - 6.0).abs() < 0.01, "{statement:?}");
+        // 0.01 in fraction is 0.017 in pH there; with 0.05 of the pKa' the 95 % interval is 1.96 x 0.053 either side.
+        assert!((statement.interval.high.unwrap() - 6.104).abs() < 0.01, "{statement:?}");
+    }
+
+    #[test]
+    fn plain_acid_colour_gives_a_bound() {
+        let statement = at(0.0, 0.01, 6.0).statement();
+        assert!(statement.ph.is_none() && statement.interval.low.is_none());
+        assert!(statement.interval.high.is_some_and(|high| (4.0..5.0).contains(&high)), "{statement:?}");
+    }
+
+    // A dye that turns at pH 1.5 or 11 in its acid or base form: every pH of the grid is a thousand standard deviations off.
+    #[test]
+    fn cup_beyond_the_grid_has_an_open_side_and_finite_chances() {
+        let limits = Limits { nearing: Ph::new(5.0).unwrap(), spent: Ph::new(5.5).unwrap() };
+        for (posterior, is_low) in [(at(0.0, 1e-4, 1.5), true), (at(1.0, 1e-4, 11.0), false)] {
+            let statement = posterior.statement();
+            assert!(statement.ph.is_none());
+            assert_eq!((statement.interval.low.is_none(), statement.interval.high.is_none()), (is_low, !is_low), "{statement:?}");
+            let chance = posterior.chance(&limits);
+            assert!((chance.fresh + chance.nearing + chance.spent - 1.0).abs() < 1e-9, "{chance:?}");
+        }
+    }
 }

@@ -8,11 +8,11 @@ use crate::colour::tone::srgb_decode;
 /// Figures behind the refusals; `None` where there was nothing to measure.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Quality {
-    /// Brightest white, linear, share of full scale; of the whole picture where no white was found.
+    /// Brightest white or brightest hundredth of the picture, linear, share of full scale.
     pub white: Option<f64>,
     /// Share of the picture that is clipped in any channel.
     pub burnt: f64,
-    /// Weakest over strongest channel of what is bright in the picture, linear.
+    /// Weakest over strongest channel of what is bright and neutral, linear.
     pub balance: Option<f64>,
     /// Share of clipped pixels in the worst channel of the card.
     pub card_clipped: Option<f64>,
@@ -38,9 +38,22 @@ const MOST_UNEVEN: f64 = 1.35;
 const MOST_DIFFERENT: f64 = 0.14;
 /// By how much more a difference counts between surfaces of the same brightness.
 const SAME_LEVEL: f64 = 2.0;
+/// White is at least this many times as bright as an 18 % card; white paper is over four times.
+const LEAST_WHITE: f64 = 1.8;
+/// Neutral surfaces above this share of the brightest are bright enough to tell the balance.
+const BRIGHT: f64 = 0.3;
+/// 8-bit level from which a pixel of the reduced picture counts as clipped, as in the samples.
+const CLIPPED: u8 = 251;
+/// Smallest side of a reduced picture in which edges are looked for, pixels.
+const SMALLEST: usize = 32;
+/// Share of the steepest places that is left out against single hot pixels.
+const HOT: f64 = 0.001;
+/// Share of the darkest and of the brightest pixels that is left out of the contrast.
+const EXTREME: f64 = 0.02;
 /// Sharpest edge as a share of the longer side: beyond, a ring of liquid is no longer free of its surroundings.
 const WIDEST_EDGE: f64 = 0.018;
 
+/// Linear values, in the photo's own primaries.
 fn linear(sample: &Sample) -> [f64; 3] {
     sample.value.map(|v| srgb_decode(v.clamp(0.0, 1.0)))
 }
@@ -51,6 +64,7 @@ fn chroma(rgb: [f64; 3]) -> [f64; 2] {
     [(r / g).log10(), (b / g).log10()]
 }
 
+/// Largest difference of R/G, B/G or R/B between any two.
 fn largest_difference(all: &[[f64; 2]]) -> f64 {
     let mut most: f64 = 0.0;
     for (i, a) in all.iter().enumerate() {
@@ -61,54 +75,74 @@ fn largest_difference(all: &[[f64; 2]]) -> f64 {
     most
 }
 
+/// Level of the strongest channel.
+fn level(rgb: &[f64; 3]) -> f64 {
+    rgb.iter().copied().fold(0.0, f64::max)
+}
+
+/// Weakest over strongest channel.
+fn evenness(rgb: &[f64; 3]) -> f64 {
+    rgb.iter().copied().fold(f64::INFINITY, f64::min) / level(rgb).max(1e-6)
+}
+
 /// Measures what can be measured.
 #[must_use]
 pub fn assess(card: Option<&CardSamples>, cups: &[&CupSamples], picture: &Reduced) -> Quality {
     let (burnt, brightest) = brightness(picture);
-    let mut quality = Quality { edge: sharpest_edge(picture), burnt, ..Quality::default() };
-    let mut neutral: Vec<[f64; 3]> = Vec::new();
-    let level = |rgb: &[f64; 3]| rgb.iter().copied().fold(0.0, f64::max);
-    let mut whites: Vec<f64> = Vec::new();
     let card_linear = card.map(|card| linear(&card.whole));
-    for cup in cups {
-        for sample in cup.white.iter().chain(cup.white_halves.iter().flatten()) {
-            let rgb = linear(sample);
-            // White must be clearly brighter than the card, else it is table.
-            if card_linear.is_none_or(|card| level(&rgb) > 1.8 * level(&card)) {
-                neutral.push(rgb);
-                whites.push(level(&rgb));
-            }
-        }
-    }
-    let same_level = largest_difference(&neutral.iter().map(|rgb| chroma(*rgb)).collect::<Vec<_>>());
+    let whites = whites(card_linear, cups);
+    let mut neutral = whites.clone();
+    neutral.extend(card_linear);
+    let mut quality = Quality {
+        edge: sharpest_edge(picture),
+        burnt,
+        // The brightest hundredth of the picture is no darker than white, if there is any.
+        white: Some(whites.iter().map(level).fold(level(&brightest), f64::max)),
+        balance: Some(balance(&neutral, &brightest)),
+        ..Quality::default()
+    };
     let mut across_card = 0.0;
-    if let (Some(card), Some(rgb)) = (card, card_linear) {
+    if let Some(card) = card {
         quality.card_clipped = Some(card.whole.clipped.iter().copied().fold(0.0, f64::max));
         let levels: Vec<f64> = card.parts.iter().map(|part| level(&linear(part)).max(1e-4)).collect();
         let (low, high) = levels.iter().fold((f64::INFINITY, 0.0f64), |(l, h), &v| (l.min(v), h.max(v)));
         quality.card_ratio = Some(high / low);
-        across_card = largest_difference(&card.parts.iter().map(|part| chroma(linear(part))).collect::<Vec<_>>());
-        neutral.push(rgb);
+        across_card = spread(card.parts.iter().map(linear));
     }
-    // The brightest hundredth of the picture is no darker than white, if there is any.
-    quality.white = Some(whites.iter().copied().fold(level(&brightest), f64::max));
-    // A safelight leaves neither a white surface with all channels nor a picture that has them all somewhere bright.
-    let evenness = |rgb: &[f64; 3]| rgb.iter().copied().fold(f64::INFINITY, f64::min) / level(rgb).max(1e-6);
-    let top = neutral.iter().map(level).fold(0.0, f64::max);
-    let surfaces = neutral.iter().filter(|rgb| level(rgb) > 0.3 * top).map(evenness).reduce(f64::max);
-    quality.balance = Some(surfaces.map_or(f64::INFINITY, |best| best).min(evenness(&brightest)));
     if neutral.len() > 1 {
-        let chromas: Vec<[f64; 2]> = neutral.iter().map(|rgb| chroma(*rgb)).collect();
         // Surfaces of one brightness go through the same part of the tone curve, so they have to agree more closely.
-        quality.light_difference = Some(largest_difference(&chromas).max(SAME_LEVEL * same_level.max(across_card)));
+        let same_level = spread(whites.into_iter());
+        quality.light_difference = Some(spread(neutral.into_iter()).max(SAME_LEVEL * same_level.max(across_card)));
     }
     quality
+}
+
+/// White surfaces beside the cups, linear: what is clearly brighter than the card, else it is table.
+fn whites(card: Option<[f64; 3]>, cups: &[&CupSamples]) -> Vec<[f64; 3]> {
+    cups.iter()
+        .flat_map(|cup| cup.white.iter().chain(cup.white_halves.iter().flatten()))
+        .map(linear)
+        .filter(|rgb| card.is_none_or(|card| level(rgb) > LEAST_WHITE * level(&card)))
+        .collect()
+}
+
+/// Weakest over strongest channel: of the best of the bright neutral surfaces, or of what is brightest in the whole picture, whichever
+/// is less. A safelight leaves neither with all channels.
+fn balance(neutral: &[[f64; 3]], brightest: &[f64; 3]) -> f64 {
+    let top = neutral.iter().map(level).fold(0.0, f64::max);
+    let surfaces = neutral.iter().filter(|rgb| level(rgb) > BRIGHT * top).map(evenness).reduce(f64::max);
+    surfaces.unwrap_or(f64::INFINITY).min(evenness(brightest))
+}
+
+/// Largest difference of colour between surfaces, log10 of a channel ratio.
+fn spread(surfaces: impl Iterator<Item = [f64; 3]>) -> f64 {
+    largest_difference(&surfaces.map(chroma).collect::<Vec<_>>())
 }
 
 /// Share of pixels clipped in any channel, and the linear level that only one pixel in a hundred exceeds, per channel.
 fn brightness(picture: &Reduced) -> (f64, [f64; 3]) {
     let count = (picture.rgb.len() / 3).max(1);
-    let clipped = picture.rgb.chunks_exact(3).filter(|p| p.iter().any(|&v| v >= 251)).count();
+    let clipped = picture.rgb.chunks_exact(3).filter(|p| p.iter().any(|&v| v >= CLIPPED)).count();
     let mut histograms = [[0usize; 256]; 3];
     for pixel in picture.rgb.chunks_exact(3) {
         for c in 0..3 {
@@ -129,7 +163,7 @@ fn brightness(picture: &Reduced) -> (f64, [f64; 3]) {
 /// Contrast of the picture over its steepest gradient, share of the longer side.
 fn sharpest_edge(picture: &Reduced) -> Option<f64> {
     let (w, h) = (picture.width, picture.height);
-    if w < 32 || h < 32 {
+    if w < SMALLEST || h < SMALLEST {
         return None;
     }
     let luminance: Vec<i32> = picture.rgb.chunks_exact(3).map(|p| i32::from(p[0]) + 2 * i32::from(p[1]) + i32::from(p[2])).collect();
@@ -147,8 +181,8 @@ fn sharpest_edge(picture: &Reduced) -> Option<f64> {
             })
             .unwrap_or(0) as f64
     };
-    let contrast = at(0.98) - at(0.02);
-    // Differences over two pixels, the steepest 0.1 % of places left out against single hot pixels.
+    let contrast = at(1.0 - EXTREME) - at(EXTREME);
+    // Differences over two pixels.
     let mut slopes = vec![0usize; 1025];
     for y in 0..h {
         for x in 2..w {
@@ -163,7 +197,7 @@ fn sharpest_edge(picture: &Reduced) -> Option<f64> {
         .rev()
         .find(|(_, n)| {
             above += **n;
-            above as f64 > 0.001 * total as f64
+            above as f64 > HOT * total as f64
         })?
         .0 as f64
         / 2.0;
@@ -196,7 +230,7 @@ pub fn refusals(quality: &Quality, card: Option<&CardSamples>) -> Vec<Notice> {
         notices.push(Notice::MixedLight { difference });
     }
     if let Some(edge) = quality.edge.filter(|edge| *edge > WIDEST_EDGE) {
-        notices.push(Notice::Blurred { pixels: edge });
+        notices.push(Notice::Blurred { width: edge });
     }
     notices
 }

@@ -63,7 +63,7 @@ pub struct CupReading {
     pub stain: Option<f64>,
     /// Residuals of the fit in multiples of what is expected, root mean square.
     pub misfit: Option<f64>,
-    /// Most probable pH, when both sides are bounded.
+    /// Likely pH, the median of the posterior; `None` when a side is open.
     pub ph: Option<f64>,
     /// Lower end of the 95 % interval.
     pub ph_low: Option<f64>,

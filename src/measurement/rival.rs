@@ -12,8 +12,10 @@ use crate::indicator::{Indicator, catalogue};
 const UNBENT: (f64, f64) = (3.3, 1.2);
 /// Beyond this the named dye fits only with a light or camera that hardly exists, whether or not another built-in dye does better.
 const BENT: (f64, f64) = (13.5, 4.0);
-/// One hypothesis in this many is tried with the other dyes: their cost need not be known as finely.
-const TRIED: usize = 1;
+/// Fits of each other dye that are taken to the end.
+const KEPT: usize = 16;
+/// Gain in cost that chance allows for each cup after the first: every cup adds its own misfit to either cost.
+const BY_CHANCE: f64 = 1.5;
 /// Dyes whose base peaks are closer than this look alike to a camera, nm.
 const ALIKE_NM: f64 = 12.0;
 
@@ -36,10 +38,9 @@ pub fn other_dye(problem: &Problem<'_>, fit: &Fit, dye: &Indicator, hypotheses: 
         }
         tried.push(other.base_nm);
         let basis = DyeBasis::new(other);
-        let rival = |h: usize| Problem { hypothesis: &hypotheses[TRIED * h], basis: &basis, ..*problem };
-        let fits = fit_all(&rival, hypotheses.len() / TRIED, 16);
-        // Every cup adds its own misfit to either cost, and chance with it.
-        let gain = fit.cost - 1.5 * more - fits.first().map_or(f64::INFINITY, |(_, fit)| fit.cost);
+        let rival = |h: usize| Problem { hypothesis: &hypotheses[h], basis: &basis, ..*problem };
+        let fits = fit_all(&rival, hypotheses.len(), KEPT);
+        let gain = fit.cost - BY_CHANCE * more - fits.first().map_or(f64::INFINITY, |(_, fit)| fit.cost);
         if gain > best.map_or(0.0, |(_, gain)| gain) {
             best = Some((other.name, gain));
         }
@@ -51,8 +52,12 @@ pub fn other_dye(problem: &Problem<'_>, fit: &Fit, dye: &Indicator, hypotheses: 
 const IMITATED: (f64, f64) = (0.03, 0.33);
 /// Deepest optical dose that is tried.
 const DEEPEST: f64 = 2.0;
+/// Where the fits with a bad stain start, natural logits of the base fraction: little dye in either form under the brown.
+const STAINED_LOGITS: [f64; 2] = [-2.0, 1.0];
+/// Natural log of the optical dose they start with: a third of the usual, for the stain takes its place.
+const STAINED_LOG_DOSE: f64 = -1.2;
 
-/// Cost of the best fit in which `cup` is badly stained, less the cost of `fit`.
+/// Cost of the best fit in which `cup` is badly stained, less the cost of `fit`; infinite for a cup that a stain cannot imitate.
 #[must_use]
 pub fn stain_excess(problem: &Problem<'_>, fit: &Fit, cup: usize) -> f64 {
     let fraction = fit.base_fraction(cup);
@@ -68,10 +73,10 @@ pub fn stain_excess(problem: &Problem<'_>, fit: &Fit, cup: usize) -> f64 {
     }
     let stained = Problem { measured: &measured, ..*problem };
     let mut lowest = f64::INFINITY;
-    for logit in [-2.0, 1.0] {
+    for logit in STAINED_LOGITS {
         let mut unknowns = fit.unknowns.clone();
         unknowns.cups[cup][local::LOGIT] = (logit - prior::LOGIT.mean) / prior::LOGIT.sd;
-        unknowns.cups[cup][local::DOSE] = (-1.2 - prior::DOSE.mean) / prior::DOSE.sd;
+        unknowns.cups[cup][local::DOSE] = (STAINED_LOG_DOSE - prior::DOSE.mean) / prior::DOSE.sd;
         unknowns.cups[cup][local::STAIN] = 0.0;
         lowest = lowest.min(finished(&stained, stained.start(unknowns)).cost);
     }

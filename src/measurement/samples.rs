@@ -2,6 +2,7 @@
 
 use super::frame::Frame;
 use super::regions::{CardRegion, Circle, CupRegion};
+use std::ops::{Add, Mul};
 
 /// Robust value of one area.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -20,14 +21,7 @@ impl Sample {
     /// Standard uncertainty of the value from pixel noise alone, floored by quantisation.
     #[must_use]
     pub fn noise(&self, channel: usize) -> f64 {
-        let quantisation = 0.3 / 255.0;
-        (self.spread[channel].powi(2) / self.independent.max(1.0) + quantisation * quantisation).sqrt()
-    }
-
-    /// Mean of the three channels.
-    #[must_use]
-    pub fn level(&self) -> f64 {
-        (self.value[0] + self.value[1] + self.value[2]) / 3.0
+        (self.spread[channel].powi(2) / self.independent.max(1.0) + QUANTISATION * QUANTISATION).sqrt()
     }
 }
 
@@ -68,6 +62,27 @@ const RING_BORDERS: [f64; 5] = [0.14, 0.46, 0.61, 0.735, 0.84];
 /// Pixels looked at per area at most; more adds time and no information beyond the misfit of any model.
 const MOST_PIXELS: f64 = 9000.0;
 
+/// Fewest pixels that make a sample.
+const FEWEST_PIXELS: usize = 12;
+/// Shortest side of a card that can be measured, pixels: each ninth then has 4 by 4, enough for a sample.
+pub const SMALLEST_CARD: f64 = 12.0;
+/// Encoded level from which a pixel counts as clipped: cameras and compression leave burnt areas a few levels short of 255.
+const CLIPPED: f32 = 0.985;
+/// Grain of 8-bit values as a standard uncertainty: a uniform error of one level has 1/sqrt(12) of it.
+const QUANTISATION: f64 = 0.3 / 255.0;
+/// Share of the pixels beside a cup, by rank of brightness, that is taken for white: the brightest twentieth may be glare or a
+/// sharpening halo, the rest of the upper part is wall, rim or paper.
+const WHITE_RANKS: (f64, f64) = (0.70, 0.95);
+/// Pixels of the card that count, by rank of brightness: dust and print lie below, glare above.
+const CARD_RANKS: (f64, f64) = (0.25, 0.75);
+/// Ring in which white is looked for, in radii of the liquid: from, to where no rim was seen, and the bounds of a rim.
+const WHITE_RING: (f64, f64, (f64, f64)) = (1.06, 1.45, (1.15, 1.6));
+
+/// Brightness for ranking, arbitrary scale: green tells most, blue least.
+fn brightness<T: Copy + From<u8> + Mul<Output = T> + Add<Output = T>>(rgb: &[T; 3]) -> T {
+    T::from(2) * rgb[0] + T::from(4) * rgb[1] + rgb[2]
+}
+
 /// Collects pixels and yields a [`Sample`].
 #[derive(Default)]
 struct Collector {
@@ -76,16 +91,15 @@ struct Collector {
 
 impl Collector {
     /// Mean over the pixels whose luminance ranks between `low` and `high` (0 to 1).
-    fn sample(&mut self, low: f64, high: f64) -> Option<Sample> {
+    fn sample(&mut self, (low, high): (f64, f64)) -> Option<Sample> {
         let n = self.pixels.len();
-        if n < 12 {
+        if n < FEWEST_PIXELS {
             return None;
         }
-        let brightness = |p: &[f32; 3]| 2.0 * p[0] + 4.0 * p[1] + p[2];
         let (a, b) = ((low * n as f64) as usize, ((high * n as f64).ceil() as usize).clamp(1, n));
         let a = a.min(b - 1);
         let order = |p: &[f32; 3], q: &[f32; 3]| brightness(p).total_cmp(&brightness(q));
-        let clipped = [0, 1, 2].map(|c| self.pixels.iter().filter(|p| p[c] > 0.985).count() as f64 / n as f64);
+        let clipped = [0, 1, 2].map(|c| self.pixels.iter().filter(|p| p[c] > CLIPPED).count() as f64 / n as f64);
         if b < n {
             self.pixels.select_nth_unstable_by(b, order);
         }
@@ -122,7 +136,7 @@ impl Sectors {
         self.counts[sector] += 1.0;
         for (c, &level) in pixel.iter().enumerate() {
             self.sums[sector][c] += f64::from(level);
-            self.clipped[c] += f64::from(u8::from(level > 0.985));
+            self.clipped[c] += f64::from(u8::from(level > CLIPPED));
         }
     }
 
@@ -132,7 +146,7 @@ impl Sectors {
         if means.len() < SECTORS / 2 {
             return None;
         }
-        means.sort_by(|a, b| (2.0 * a[0] + 4.0 * a[1] + a[2]).total_cmp(&(2.0 * b[0] + 4.0 * b[1] + b[2])));
+        means.sort_by(|a, b| brightness(a).total_cmp(&brightness(b)));
         let share = |rank: usize| rank * means.len() / SECTORS;
         let kept = &means[share(COUNTED.start)..share(COUNTED.end)];
         let n = kept.len() as f64;
@@ -183,15 +197,16 @@ pub fn cup(frame: &Frame, region: &CupRegion) -> Option<CupSamples> {
         let sample = sectors.sample()?;
         rings.push(Ring { radii: (inner, outer), square, sample });
     }
-    let reach = region.rim.map_or(1.45 * radius, |rim| (0.98 * rim).clamp(1.15 * radius, 1.6 * radius));
+    let (from, to, (least, most)) = WHITE_RING;
+    // Just inside the rim, where a vessel ends and the table may begin.
+    let reach = region.rim.map_or(to * radius, |rim| (0.98 * rim).clamp(least * radius, most * radius));
     let (mut all, mut left, mut right) = (Collector::default(), Collector::default(), Collector::default());
-    visit_ring(frame, (x, y), 1.06 * radius, reach, |dx, _, pixel| {
+    visit_ring(frame, (x, y), from * radius, reach, |dx, _, pixel| {
         all.pixels.push(pixel);
         if dx < 0.0 { left.pixels.push(pixel) } else { right.pixels.push(pixel) }
     });
-    // The brightest twentieth may be glare or a sharpening halo; the rest of the upper part is wall, rim or paper.
-    let white = all.sample(0.70, 0.95);
-    let white_halves = left.sample(0.70, 0.95).zip(right.sample(0.70, 0.95)).map(|(l, r)| [l, r]);
+    let white = all.sample(WHITE_RANKS);
+    let white_halves = left.sample(WHITE_RANKS).zip(right.sample(WHITE_RANKS)).map(|(l, r)| [l, r]);
     Some(CupSamples { rings, white, white_halves })
 }
 
@@ -212,7 +227,7 @@ pub fn card(frame: &Frame, region: &CardRegion) -> Option<CardSamples> {
             }
             v += step;
         }
-        collector.sample(0.25, 0.75)
+        collector.sample(CARD_RANKS)
     };
     let whole = part(area.x, area.y, area.w, area.h)?;
     let mut parts = Vec::new();

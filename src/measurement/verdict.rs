@@ -20,10 +20,11 @@ const STAIN_AS_GOOD: f64 = 0.97;
 const RIVAL_GAIN: f64 = 1.6;
 /// Misfit beyond this many expected standard deviations: the colour is not one of this dye.
 const MOST_MISFIT: f64 = 6.0;
-/// Multiplies the standard deviation of the base fraction: what other makes of cameras and lights add to the model's own spread.
-const WIDEN: f64 = 1.0;
 
-/// Judges one cup.
+/// Below this base fraction the acid form rules the colour, and a fresh bath looks like any other fresh bath.
+const PLAIN: f64 = 0.1;
+
+/// Judges one cup. `rival` is another dye that explains the photo better, with its gain in cost.
 pub fn judge(request: &Request, cup: &CupEstimate, rival: Option<(&'static str, f64)>, reading: &mut CupReading) {
     reading.dose = Some(cup.dose);
     reading.stain = Some(cup.stain);
@@ -33,7 +34,7 @@ pub fn judge(request: &Request, cup: &CupEstimate, rival: Option<(&'static str, 
         return;
     }
     let pka = pka_at(request.indicator, request.ionic_strength, request.temperature);
-    let posterior = Posterior::new(&cup.components, pka, request.indicator.pka_sd, WIDEN);
+    let posterior = Posterior::new(&cup.components, pka, request.indicator.pka_sd);
     let statement = posterior.statement();
     let chance = posterior.chance(&request.limits);
     reading.ph = statement.ph;
@@ -49,7 +50,7 @@ pub fn judge(request: &Request, cup: &CupEstimate, rival: Option<(&'static str, 
     if reading.state == State::Unclear {
         reading.reasons.push(Notice::Undecided { fresh: chance.fresh, spent: chance.spent });
     }
-    if reading.state == State::Fresh && statement.base_fraction < 0.1 {
+    if reading.state == State::Fresh && statement.base_fraction < PLAIN {
         reading.reasons.push(Notice::ReserveUnseen);
     }
 }

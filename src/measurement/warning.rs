@@ -27,15 +27,15 @@ pub enum Notice {
         /// Difference of log10 channel ratios.
         difference: f64,
     },
-    /// The brightest white is this far below full scale (0 to 1, linear).
+    /// The brightest white reaches no more than this share of full scale.
     TooDark {
         /// Linear, 0 to 1 of full scale.
         white: f64,
     },
-    /// Edges are this many pixels wide.
+    /// Even the sharpest edges are this wide.
     Blurred {
-        /// Width of an edge.
-        pixels: f64,
+        /// Width of an edge, share of the picture's longer side.
+        width: f64,
     },
     /// No cup was found.
     CupMissing,

@@ -9,6 +9,7 @@ use crate::indicator::equilibrium;
 use crate::measurement::frame::Frame;
 use crate::measurement::reading::{CupReading, Reading, State};
 use crate::measurement::request::Request;
+use crate::measurement::warning::Notice;
 
 /// Outer margin and gap between the columns, pixels.
 const MARGIN: f64 = 28.0;
@@ -216,10 +217,16 @@ fn sentences(reading: &Reading) -> Vec<(String, Colour)> {
 fn chart(drawing: &mut Drawing, area: Area, reading: &Reading, request: &Request) -> f64 {
     let pka = equilibrium::pka_at(request.indicator, request.ionic_strength, request.temperature);
     let subject = Subject { indicator: request.indicator, pka, limits: Some(reading.limits), chips: &dyes::chips(request.indicator) };
-    let shown = &reading.cups[..reading.cups.len().min(MOST_LANES)];
-    let axis = chart::transition::draw(drawing, area, &subject, shown);
+    let mut shown: Vec<CupReading> = reading.cups.iter().take(MOST_LANES).cloned().collect();
+    if reading.warnings.iter().any(Notice::refuses) {
+        // What spoils the photo spoils the sample's colour in neutral light too.
+        for cup in &mut shown {
+            cup.lab = None;
+        }
+    }
+    let axis = chart::transition::draw(drawing, area, &subject, &shown);
     let below = Area { y: area.y + area.h + 12.0, ..area };
-    let mut end = below.y + chart::lanes::draw(drawing, below, &axis, reading.limits, shown);
+    let mut end = below.y + chart::lanes::draw(drawing, below, &axis, reading.limits, &shown);
     if reading.cups.len() > shown.len() {
         end += 26.0;
         let text = format!("and {} more cups in the report", reading.cups.len() - shown.len());

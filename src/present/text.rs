@@ -142,8 +142,13 @@ fn shortened(name: &str, columns: usize) -> String {
     format!("..{tail}")
 }
 
+/// Stands for a space at which no line may break; text from outside holds no control characters.
+const GLUE: char = '\u{1}';
+
 /// Appends `text` wrapped to `width`; lines after the first start with `indent` spaces. Leading spaces of `text` stay.
 pub(super) fn put(out: &mut String, text: &str, indent: usize, width: usize) {
+    // A figure and its per cent sign stay together.
+    let text = text.replace(" %", &format!("{GLUE}%"));
     let lead: String = text.chars().take_while(|c| *c == ' ').collect();
     let mut line = lead;
     let mut is_blank = true;
@@ -154,7 +159,7 @@ pub(super) fn put(out: &mut String, text: &str, indent: usize, width: usize) {
         if fits || is_blank {
             line.push_str(&gap);
         } else {
-            let _ = writeln!(out, "{}", line.trim_end());
+            let _ = writeln!(out, "{}", line.trim_end().replace(GLUE, " "));
             line = " ".repeat(indent);
         }
         line.push_str(word);
@@ -166,7 +171,7 @@ pub(super) fn put(out: &mut String, text: &str, indent: usize, width: usize) {
             gap.clear();
         }
     }
-    let _ = writeln!(out, "{}", line.trim_end());
+    let _ = writeln!(out, "{}", line.trim_end().replace(GLUE, " "));
 }
 
 #[cfg(test)]
@@ -184,6 +189,13 @@ mod tests {
                 }
             }
         }
+    }
+
+    #[test]
+    fn figure_keeps_its_per_cent_sign() {
+        let mut out = String::new();
+        put(&mut out, "chance: nearing 63 %, spent 1 %", 2, 18);
+        assert_eq!(out, "chance: nearing\n  63 %, spent 1 %\n");
     }
 
     #[test]

@@ -88,7 +88,9 @@ pub fn message(notice: &Notice) -> String {
             format!("two kinds of light are mixed: white areas differ in colour by a factor of {factor}")
         }
         Notice::TooDark { white } => format!("the picture is too dark: white reaches only {} of full scale", percent(*white)),
-        Notice::Blurred { pixels } => format!("the picture is blurred: edges are about {} pixels wide", one_decimal(*pixels)),
+        Notice::Blurred { width } => {
+            format!("the picture is blurred: even its sharpest edges are {} % of its longer side wide", one_decimal(100.0 * width))
+        }
         Notice::CupMissing => "no sample cup was found".to_owned(),
         Notice::TooPale { dose } => format!("too little dye to read (optical dose {dose:.2})"),
         Notice::TooDeep { dose } => format!("the sample is too deep in colour to see through (optical dose {})", one_decimal(*dose)),
@@ -244,7 +246,7 @@ mod tests {
             Notice::CardShaded { ratio: 1.84 },
             Notice::MixedLight { difference: 0.2 },
             Notice::TooDark { white: 0.03 },
-            Notice::Blurred { pixels: 9.0 },
+            Notice::Blurred { width: 0.025 },
             Notice::CupMissing,
             Notice::TooPale { dose: 0.04 },
             Notice::TooDeep { dose: 9.0 },

@@ -60,7 +60,7 @@ pub struct CardSamples {
 /// The rings have about equal areas, so that a glare spot spoils no ring wholly.
 const RING_BORDERS: [f64; 5] = [0.14, 0.46, 0.61, 0.735, 0.84];
 /// Pixels looked at per area at most; more adds time and no information beyond the misfit of any model.
-const MOST_PIXELS: f64 = 9000.0;
+const MOST_PIXELS: f64 = 4500.0;
 
 /// Fewest pixels that make a sample.
 const FEWEST_PIXELS: usize = 12;

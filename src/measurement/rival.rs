@@ -11,7 +11,7 @@ use crate::indicator::{Indicator, catalogue};
 /// Sum of squares of the shared unknowns (standard deviations) up to which the right dye needs no doubt, for one cup and for each more.
 const UNBENT: (f64, f64) = (3.4, 1.2);
 /// Beyond this the named dye fits only with a light or camera that hardly exists, whether or not another built-in dye does better.
-const BENT: (f64, f64) = (12.0, 4.0);
+const BENT: (f64, f64) = (10.0, 4.0);
 /// Fits of each other dye that are taken to the end.
 const KEPT: usize = 16;
 /// Gain in cost that chance allows for each cup after the first: every cup adds its own misfit to either cost.

@@ -14,7 +14,7 @@ use std::collections::BTreeMap;
 pub const SCHEMA: u32 = 1;
 
 #[derive(Serialize)]
-struct PhotoLine<'a> {
+struct PhotoRecord<'a> {
     schema: u32,
     photo: &'a str,
     taken: Option<&'a str>,
@@ -132,8 +132,8 @@ fn failed<'a>(entry: &'a Entry, failure: &'a Failure) -> FailureLine<'a> {
     FailureLine { schema: SCHEMA, photo: &entry.photo, error }
 }
 
-fn photo<'a>(entry: &'a Entry, reading: &'a Reading) -> PhotoLine<'a> {
-    PhotoLine {
+fn photo<'a>(entry: &'a Entry, reading: &'a Reading) -> PhotoRecord<'a> {
+    PhotoRecord {
         schema: SCHEMA,
         photo: &entry.photo,
         taken: entry.taken.as_deref(),

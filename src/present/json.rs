@@ -72,6 +72,7 @@ struct ChecksField {
     balance: Option<f64>,
     card_clipped: Option<f64>,
     card_ratio: Option<f64>,
+    burnt: Option<f64>,
     light_difference: Option<f64>,
     edge: Option<f64>,
 }
@@ -164,10 +165,17 @@ fn light(light: &LightReport) -> LightField<'_> {
 }
 
 fn checks(quality: &Quality) -> ChecksField {
-    let [white, balance, card_clipped, card_ratio, light_difference, edge] =
-        [quality.white, quality.balance, quality.card_clipped, quality.card_ratio, quality.light_difference, quality.edge]
-            .map(|figure| figure.and_then(|v| rounded(v, 4)));
-    ChecksField { white, balance, card_clipped, card_ratio, light_difference, edge }
+    let [white, balance, card_clipped, card_ratio, burnt, light_difference, edge] = [
+        quality.white,
+        quality.balance,
+        quality.card_clipped,
+        quality.card_ratio,
+        Some(quality.burnt),
+        quality.light_difference,
+        quality.edge,
+    ]
+    .map(|figure| figure.and_then(|v| rounded(v, 4)));
+    ChecksField { white, balance, card_clipped, card_ratio, burnt, light_difference, edge }
 }
 
 fn notice(notice: &Notice) -> NoticeField {

@@ -4,10 +4,12 @@
 
 #![allow(clippy::print_stdout, clippy::unwrap_used)]
 
+mod clock;
+
+use clock::time;
 use image::codecs::jpeg::JpegEncoder;
 use image::{ExtendedColorType, ImageEncoder};
 use std::hint::black_box;
-use std::time::Instant;
 use tintpoint::colour::space::PhotoSpace;
 use tintpoint::measurement::frame::{Frame, Orientation, Samples};
 use tintpoint::photo::decode;
@@ -25,33 +27,21 @@ fn main() {
     let frame = decode(&jpeg).unwrap().frame;
     assert_eq!((frame.upright_width(), frame.upright_height()), (WIDTH, HEIGHT));
     println!("JPEG of {:.1} MB", jpeg.len() as f64 / 1e6);
-    time("decode", || black_box(decode(&jpeg).unwrap()).frame.upright_width());
+    time(RUNS, "decode", || black_box(decode(&jpeg).unwrap()).frame.upright_width());
 
     for (name, orientation) in [("reduce, upright", Orientation::Upright), ("reduce, turned", Orientation::TurnClockwise)] {
         let frame = Frame::new(WIDTH, HEIGHT, orientation, Samples::Eight(rgb.clone()), PhotoSpace::srgb()).unwrap();
         let small = frame.reduced(800);
         assert_eq!(small.width.max(small.height), 800);
-        time(name, || black_box(frame.reduced(800)).width);
+        time(RUNS, name, || black_box(frame.reduced(800)).width);
     }
 
     let frame = Frame::new(WIDTH, HEIGHT, Orientation::TurnClockwise, Samples::Eight(rgb), PhotoSpace::srgb()).unwrap();
-    time("visit a disc of radius 400", || {
+    time(RUNS, "visit a disc of radius 400", || {
         let mut sum = 0.0;
         frame.visit_disc(1500.0, 2000.0, 400.0, |_, _, value| sum += value[1]);
         sum as usize
     });
-}
-
-fn time(name: &str, mut job: impl FnMut() -> usize) {
-    let mut times: Vec<f64> = (0..RUNS)
-        .map(|_| {
-            let start = Instant::now();
-            black_box(job());
-            start.elapsed().as_secs_f64() * 1e3
-        })
-        .collect();
-    times.sort_by(f64::total_cmp);
-    println!("{name}: {:.1} ms, best {:.1} ms", times[RUNS / 2], times[0]);
 }
 
 /// Slow waves with noise, so that the file has the size of a camera's.

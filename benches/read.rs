@@ -5,8 +5,9 @@
 
 #![allow(clippy::print_stdout, reason = "a bench prints its table")]
 
-use std::hint::black_box;
-use std::time::Instant;
+mod clock;
+
+use clock::time;
 use tintpoint::indicator::catalogue;
 use tintpoint::measurement::model::hypothesis;
 use tintpoint::measurement::reading::Reading;
@@ -56,16 +57,16 @@ fn stages(cups: usize) -> Result<(), Failure> {
     let measured = estimate::measured(Some((&found_card, request.card_reflectance.value())), &found_cups.iter().collect::<Vec<_>>());
     let hypotheses = hypothesis::all(frame.space(), None);
 
-    time("decode", || decode(&file).is_ok());
-    time("reduce", || frame.reduced(LONGEST));
-    time("find", || locate(&small, &request));
-    time("take samples", || {
+    time(RUNS, "decode", || decode(&file).is_ok());
+    time(RUNS, "reduce", || frame.reduced(LONGEST));
+    time(RUNS, "find", || locate(&small, &request));
+    time(RUNS, "take samples", || {
         let card = regions.card.as_ref().and_then(|region| card(&frame, region));
         (card, regions.cups.iter().map(|region| cup(&frame, region)).collect::<Vec<_>>())
     });
-    time("make hypotheses", || hypothesis::all(frame.space(), None));
-    time("fit", || estimate::estimate(&hypotheses, request.indicator, &measured));
-    time("whole", || decode(&file).map(|photo| read(&photo.frame, &request)).ok());
+    time(RUNS, "make hypotheses", || hypothesis::all(frame.space(), None));
+    time(RUNS, "fit", || estimate::estimate(&hypotheses, request.indicator, &measured));
+    time(RUNS, "whole", || decode(&file).map(|photo| read(&photo.frame, &request)).ok());
     Ok(())
 }
 
@@ -106,16 +107,4 @@ fn check(reading: &Reading, cups: usize) -> Result<(), Failure> {
         }
     }
     Ok(())
-}
-
-fn time<T>(name: &str, mut job: impl FnMut() -> T) {
-    let mut times: Vec<f64> = (0..RUNS)
-        .map(|_| {
-            let start = Instant::now();
-            black_box(job());
-            start.elapsed().as_secs_f64() * 1e3
-        })
-        .collect();
-    times.sort_by(f64::total_cmp);
-    println!("  {name}: {:.1} ms, best {:.1} ms", times[RUNS / 2], times[0]);
 }

@@ -55,8 +55,8 @@ pub struct Estimate {
     pub weights: Vec<f64>,
     /// Each cup.
     pub cups: Vec<CupEstimate>,
-    /// Another built-in dye that explains the photo much better, and by how much in cost.
-    pub rival: Option<(&'static str, f64)>,
+    /// Gain in cost with another built-in dye that explains the photo better; infinite when no dye explains it in a likely light.
+    pub rival: Option<f64>,
 }
 
 /// Turns samples into what the model predicts. Cups follow the order of `cups`.

@@ -24,7 +24,7 @@ pub struct Quality {
     pub edge: Option<f64>,
 }
 
-/// White below this share of full scale leaves too few levels for its liquids: a density of 1 is then below 8 of 255.
+/// White below this share of full scale leaves too few levels for its liquids: a density of 2 is then 3 of 255.
 const DARKEST_WHITE: f64 = 0.10;
 /// Share of a burnt-out picture in which a missing card counts as clipped.
 const MOST_BURNT: f64 = 0.25;

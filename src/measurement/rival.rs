@@ -19,19 +19,19 @@ const BY_CHANCE: f64 = 1.5;
 /// Dyes whose base peaks are closer than this look alike to a camera, nm.
 const ALIKE_NM: f64 = 12.0;
 
-/// The built-in dye that explains the photo best in place of `dye`, with the gain in cost over `fit`; looked for only when the fit
-/// had to bend light, camera or dye more than usual.
+/// Gain in cost over `fit` with the built-in dye that explains the photo best in place of `dye`; looked for only when the fit had to
+/// bend light, camera or dye more than usual, and infinite when it had to bend them too far for any dye.
 #[must_use]
-pub fn other_dye(problem: &Problem<'_>, fit: &Fit, dye: &Indicator, hypotheses: &[Hypothesis]) -> Option<(&'static str, f64)> {
+pub fn other_dye(problem: &Problem<'_>, fit: &Fit, dye: &Indicator, hypotheses: &[Hypothesis]) -> Option<f64> {
     let more = problem.measured.cups.len().saturating_sub(1) as f64;
     if fit.unknowns.shared.norm_squared() < UNBENT.0 + UNBENT.1 * more {
         return None;
     }
     if fit.unknowns.shared.norm_squared() > BENT.0 + BENT.1 * more {
-        return Some(("none of the built-in dyes", f64::INFINITY));
+        return Some(f64::INFINITY);
     }
     let mut tried = vec![dye.base_nm];
-    let mut best: Option<(&'static str, f64)> = None;
+    let mut best: Option<f64> = None;
     for other in catalogue::all() {
         if other.acid_family != dye.acid_family || tried.iter().any(|nm| (other.base_nm - nm).abs() < ALIKE_NM) {
             continue;
@@ -41,8 +41,8 @@ pub fn other_dye(problem: &Problem<'_>, fit: &Fit, dye: &Indicator, hypotheses: 
         let rival = |h: usize| Problem { hypothesis: &hypotheses[h], basis: &basis, ..*problem };
         let fits = fit_all(&rival, hypotheses.len(), KEPT);
         let gain = fit.cost - BY_CHANCE * more - fits.first().map_or(f64::INFINITY, |(_, fit)| fit.cost);
-        if gain > best.map_or(0.0, |(_, gain)| gain) {
-            best = Some((other.name, gain));
+        if gain > best.unwrap_or(0.0) {
+            best = Some(gain);
         }
     }
     best

@@ -13,10 +13,12 @@ const PALEST: f64 = 0.15;
 /// Above this optical dose the liquid is too deep to see through.
 const DEEPEST: f64 = 6.0;
 /// Stain of this density at 420 nm hides the acid form.
-const MOST_STAIN: f64 = 0.35;
-/// Bad stain explains the cup nearly as well as the dye does when it costs less than this more.
+pub const MOST_STAIN: f64 = 0.35;
+/// Bad stain explains the cup nearly as well as the dye does when it costs less than this more. Set on rendered photos, between the
+/// stained cups it has to catch and the good cups it should not cost.
 const STAIN_AS_GOOD: f64 = 0.97;
-/// Another dye explains the photo better by this in cost, while the named one had to be bent: better no number than a wrong one.
+/// Another dye explains the photo better by this in cost, while the named one had to be bent: better no number than a wrong
+/// one. Set on rendered photos, like [`STAIN_AS_GOOD`].
 const RIVAL_GAIN: f64 = 1.6;
 /// Misfit beyond this many expected standard deviations: the colour is not one of this dye.
 const MOST_MISFIT: f64 = 6.0;
@@ -24,8 +26,8 @@ const MOST_MISFIT: f64 = 6.0;
 /// Below this base fraction the acid form rules the colour, and a fresh bath looks like any other fresh bath.
 const PLAIN: f64 = 0.1;
 
-/// Judges one cup. `rival` is another dye that explains the photo better, with its gain in cost.
-pub fn judge(request: &Request, cup: &CupEstimate, rival: Option<(&'static str, f64)>, reading: &mut CupReading) {
+/// Judges one cup. `rival` is the gain in cost with another dye that explains the photo better.
+pub fn judge(request: &Request, cup: &CupEstimate, rival: Option<f64>, reading: &mut CupReading) {
     reading.dose = Some(cup.dose);
     reading.stain = Some(cup.stain);
     reading.misfit = Some(cup.misfit);
@@ -56,12 +58,12 @@ pub fn judge(request: &Request, cup: &CupEstimate, rival: Option<(&'static str, 
 }
 
 /// Why a cup that could be fitted must not be judged.
-fn refusal(cup: &CupEstimate, rival: Option<(&'static str, f64)>) -> Option<Notice> {
+fn refusal(cup: &CupEstimate, rival: Option<f64>) -> Option<Notice> {
     if cup.dose < PALEST {
         Some(Notice::TooPale { dose: cup.dose })
     } else if cup.stain > MOST_STAIN || cup.stain_excess < STAIN_AS_GOOD {
         Some(Notice::Stained { density: cup.stain })
-    } else if cup.misfit > MOST_MISFIT || rival.is_some_and(|(_, gain)| gain > RIVAL_GAIN) {
+    } else if cup.misfit > MOST_MISFIT || rival.is_some_and(|gain| gain > RIVAL_GAIN) {
         Some(Notice::OtherDye { misfit: cup.misfit })
     } else if cup.dose > DEEPEST {
         Some(Notice::TooDeep { dose: cup.dose })

@@ -5,6 +5,7 @@
 use super::number::{self, one_decimal, percent};
 use crate::measurement::reading::{CupReading, LightReport, Reading, State};
 use crate::measurement::request::Limits;
+use crate::measurement::verdict::MOST_STAIN;
 use crate::measurement::warning::Notice;
 
 /// The state as one stable lower-case word, also used in the reports for programs.
@@ -94,7 +95,7 @@ pub fn message(notice: &Notice) -> String {
         Notice::CupMissing => "no sample cup was found".to_owned(),
         Notice::TooPale { dose } => format!("too little dye to read (optical dose {dose:.2})"),
         Notice::TooDeep { dose } => format!("the sample is too deep in colour to see through (optical dose {})", one_decimal(*dose)),
-        Notice::Stained { density } if *density > 0.3 => {
+        Notice::Stained { density } if *density > MOST_STAIN => {
             format!("brown developer stain hides the indicator (density {density:.2} at 420 nm)")
         }
         Notice::Stained { .. } => "brown developer stain would give this colour as well as the indicator does".to_owned(),

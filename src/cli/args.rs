@@ -46,6 +46,15 @@ pub(crate) struct ReadOptions {
     /// Photos to read.
     #[arg(required = true, value_name = "PHOTO")]
     pub(crate) photos: Vec<PathBuf>,
+    #[command(flatten)]
+    pub(crate) measuring: MeasuringOptions,
+    #[command(flatten)]
+    pub(crate) output: OutputOptions,
+}
+
+/// What is known about dye, light, card, cups and bath: the same for every command that reads photos.
+#[derive(Debug, Clone, clap::Args)]
+pub(crate) struct MeasuringOptions {
     /// The dye in the cups; `tintpoint indicators` lists them.
     #[arg(long, value_name = "NAME", default_value = "bromocresol-purple", value_parser = indicator)]
     pub(crate) indicator: &'static Indicator,
@@ -73,6 +82,11 @@ pub(crate) struct ReadOptions {
     /// pH from which the bath is spent (common practice, change it to yours).
     #[arg(long, value_name = "PH", default_value = "5.5", value_parser = ph, allow_hyphen_values = true)]
     pub(crate) spent: Ph,
+}
+
+/// Where the readings go, and in which form.
+#[derive(Debug, Clone, clap::Args)]
+pub(crate) struct OutputOptions {
     /// Draw each reading into this PNG or SVG file; a folder when there are several photos.
     #[arg(long, value_name = "OUT")]
     pub(crate) picture: Option<PathBuf>,
@@ -165,12 +179,10 @@ impl Conflict {
 }
 
 impl ReadOptions {
-    /// The request, once the options fit each other.
+    /// The request, once the options fit each other and the photos.
     pub(crate) fn request(&self) -> Result<Request, Conflict> {
-        if self.spent < self.nearing {
-            return Err(Conflict::SpentBelowNearing { nearing: self.nearing, spent: self.spent });
-        }
-        if let Some(picture) = &self.picture {
+        let request = self.measuring.request()?;
+        if let Some(picture) = &self.output.picture {
             if self.photos.iter().any(|photo| is_same_file(photo, picture)) {
                 return Err(Conflict::OverwritesPhoto(picture.clone()));
             }
@@ -180,6 +192,16 @@ impl ReadOptions {
             if self.photos.len() > 1 && picture.is_file() {
                 return Err(Conflict::PictureFile(picture.clone(), self.photos.len()));
             }
+        }
+        Ok(request)
+    }
+}
+
+impl MeasuringOptions {
+    /// The request, once the options fit each other.
+    pub(crate) fn request(&self) -> Result<Request, Conflict> {
+        if self.spent < self.nearing {
+            return Err(Conflict::SpentBelowNearing { nearing: self.nearing, spent: self.spent });
         }
         Ok(Request {
             indicator: self.indicator,

@@ -33,7 +33,7 @@ struct Run<'a> {
 
 impl Run<'_> {
     fn all(&mut self) -> std::io::Result<()> {
-        if self.options.format == Format::Csv {
+        if self.options.output.format == Format::Csv {
             self.out.put(&table::header().map_err(std::io::Error::other)?)?;
         }
         for path in &self.options.photos {
@@ -47,7 +47,7 @@ impl Run<'_> {
             }
             self.entries.push(entry);
         }
-        if self.options.format == Format::Text {
+        if self.options.output.format == Format::Text {
             let columns = output::columns();
             if self.entries.len() > 1 {
                 self.out.put(&text::summary(&self.entries, columns))?;
@@ -83,7 +83,7 @@ impl Run<'_> {
         }
         let mut reading = crate::measurement::read(&photo.frame, &self.request);
         reading.warnings.splice(0..0, photo.notices.iter().cloned());
-        if let Some(target) = self.options.picture.clone() {
+        if let Some(target) = self.options.output.picture.clone() {
             let name = path.file_name().map_or_else(|| entry.photo.clone(), |name| name.to_string_lossy().into_owned());
             let drawing = sheet::draw(&name, &photo.frame, &reading, &self.request);
             if let Err(why) = self.picture_path(&target, path).and_then(|path| output::picture(&path, &drawing)) {
@@ -95,7 +95,7 @@ impl Run<'_> {
     }
 
     fn put(&mut self, entry: &Entry) -> std::io::Result<()> {
-        let text = match self.options.format {
+        let text = match self.options.output.format {
             Format::Text => text::photo(entry, output::columns()) + "\n",
             Format::Json => json::line(entry).map_err(std::io::Error::other)? + "\n",
             Format::Csv => table::rows(entry).map_err(std::io::Error::other)?,

@@ -19,7 +19,7 @@ use tintpoint::indicator::{Indicator, catalogue};
 use tintpoint::measurement::frame::{Frame, Orientation, Samples};
 use tintpoint::measurement::reading::{CupReading, Reading, State};
 use tintpoint::measurement::regions::{Circle, Rectangle};
-use tintpoint::measurement::request::{LightChoice, Limits, Request};
+use tintpoint::measurement::request::{Contents, LightChoice, Limits, Request};
 use tintpoint::photo::encode::jpeg;
 use tintpoint::quantity::{Celsius, IonicStrength, Ph};
 use tintpoint::scene::dye::{Lot, Medium, Sample};
@@ -176,7 +176,7 @@ fn request(indicator: &'static Indicator, options: &Options, shot: &Photograph, 
     });
     let circle = |cup: &CupTruth| Circle { x: cup.centre.0, y: cup.centre.1, radius: cup.radius };
     Ok(Request {
-        indicator,
+        contents: Contents::of(indicator),
         light: LightChoice::Auto,
         card: card.filter(|_| tells),
         card_reflectance: tintpoint::quantity::Reflectance::new(0.18)?,

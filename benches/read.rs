@@ -9,10 +9,11 @@ mod clock;
 
 use clock::time;
 use tintpoint::indicator::catalogue;
+use tintpoint::measurement::estimate::Content;
 use tintpoint::measurement::model::hypothesis;
 use tintpoint::measurement::reading::Reading;
 use tintpoint::measurement::regions::{LONGEST, locate};
-use tintpoint::measurement::request::{LightChoice, Limits, Request};
+use tintpoint::measurement::request::{Contents, LightChoice, Limits, Request};
 use tintpoint::measurement::samples::{CupSamples, card, cup};
 use tintpoint::measurement::{estimate, read};
 use tintpoint::photo::{decode, encode};
@@ -54,7 +55,10 @@ fn stages(cups: usize) -> Result<(), Failure> {
     let regions = locate(&small, &request);
     let found_card = regions.card.as_ref().and_then(|region| card(&frame, region)).ok_or("no card")?;
     let found_cups: Vec<CupSamples> = regions.cups.iter().filter_map(|region| cup(&frame, region)).collect();
-    let measured = estimate::measured(Some((&found_card, request.card_reflectance.value())), &found_cups.iter().collect::<Vec<_>>());
+    let measured = estimate::measured(
+        Some((&found_card, request.card_reflectance.value())),
+        &found_cups.iter().map(|cup| (cup, Content::Dyed(0))).collect::<Vec<_>>(),
+    );
     let hypotheses = hypothesis::all(frame.space(), None);
 
     time(RUNS, "decode", || decode(&file).is_ok());
@@ -65,7 +69,7 @@ fn stages(cups: usize) -> Result<(), Failure> {
         (card, regions.cups.iter().map(|region| cup(&frame, region)).collect::<Vec<_>>())
     });
     time(RUNS, "make hypotheses", || hypothesis::all(frame.space(), None));
-    time(RUNS, "fit", || estimate::estimate(&hypotheses, request.indicator, &measured));
+    time(RUNS, "fit", || estimate::estimate(&hypotheses, &[request.contents.indicator], &measured));
     time(RUNS, "whole", || decode(&file).map(|photo| read(&photo.frame, &request)).ok());
     Ok(())
 }
@@ -73,7 +77,7 @@ fn stages(cups: usize) -> Result<(), Failure> {
 /// The command line's own defaults.
 fn request() -> Result<Request, Failure> {
     Ok(Request {
-        indicator: catalogue::find("bromocresol-purple").ok_or("the catalogue has no bromocresol-purple")?,
+        contents: Contents::of(catalogue::find("bromocresol-purple").ok_or("the catalogue has no bromocresol-purple")?),
         light: LightChoice::Auto,
         card: None,
         card_reflectance: Reflectance::new(0.18)?,
@@ -88,7 +92,7 @@ fn request() -> Result<Request, Failure> {
 fn scene(cups: usize) -> Result<Photograph, Failure> {
     let request = request()?;
     let medium = Medium { ionic_strength: request.ionic_strength, temperature: request.temperature };
-    let lot = Lot::drawn(request.indicator, &mut Random::new(3));
+    let lot = Lot::drawn(request.contents.indicator, &mut Random::new(3));
     let samples = PH[..cups].iter().map(|&ph| Ok(Sample { lot: lot.clone(), ph: Ph::new(ph)?, dose: 1.1, stain: 0.0 }));
     let samples = samples.collect::<Result<Vec<_>, Failure>>()?;
     let drawn = Options::drawn(Level::Easy, samples, medium, 11);

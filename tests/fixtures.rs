@@ -9,7 +9,7 @@ use std::path::PathBuf;
 use tintpoint::indicator::catalogue;
 use tintpoint::measurement::reading::{Reading, State};
 use tintpoint::measurement::regions::{Circle, Rectangle};
-use tintpoint::measurement::request::{LightChoice, Limits, Request};
+use tintpoint::measurement::request::{Contents, LightChoice, Limits, Request};
 use tintpoint::photo::encode::jpeg;
 use tintpoint::quantity::{Celsius, IonicStrength, Ph, Reflectance};
 use tintpoint::scene::demo::{Demo, photos};
@@ -95,7 +95,7 @@ fn reading(name: &str) -> (Reading, Vec<Value>) {
     });
     let cups = facts["cups"].as_array().unwrap().clone();
     let request = Request {
-        indicator: catalogue::find("bromocresol-purple").unwrap(),
+        contents: Contents::of(catalogue::find("bromocresol-purple").unwrap()),
         light: LightChoice::Auto,
         card,
         card_reflectance: Reflectance::new(0.18).unwrap(),

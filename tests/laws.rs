@@ -13,12 +13,12 @@ use tintpoint::indicator::shape::absorptivity;
 use tintpoint::indicator::{Indicator, catalogue};
 use tintpoint::measurement::frame::{Frame, Orientation, Samples};
 use tintpoint::measurement::model::dye::DyeBasis;
-use tintpoint::measurement::model::forward::{Model, Surface, stain_shape};
+use tintpoint::measurement::model::forward::{Ground, Model, Surface, stain_shape};
 use tintpoint::measurement::model::hypothesis;
 use tintpoint::measurement::model::parameters::{LOCAL, LocalVector, SHARED, SharedVector, shared};
 use tintpoint::measurement::reading::Reading;
 use tintpoint::measurement::regions::{Circle, Rectangle};
-use tintpoint::measurement::request::{LightChoice, Limits, Request};
+use tintpoint::measurement::request::{Contents, LightChoice, Limits, Request};
 use tintpoint::quantity::{Celsius, IonicStrength, Ph, Reflectance};
 use tintpoint::scene::camera::Camera;
 use tintpoint::scene::dye::{Lot, Medium, Sample};
@@ -242,7 +242,7 @@ fn more_alkali_less_yellow() {
 fn read(photo: &Photograph, rgb: Vec<u8>, card: Rectangle, cups: Vec<Circle>) -> Reading {
     let frame = Frame::new(photo.width, photo.height, Orientation::Upright, Samples::Eight(rgb), PhotoSpace::srgb()).unwrap();
     let request = Request {
-        indicator: purple(),
+        contents: Contents::of(purple()),
         light: LightChoice::Auto,
         card: Some(card),
         card_reflectance: Reflectance::new(0.18).unwrap(),
@@ -322,7 +322,8 @@ fn derivatives_of_the_model_match_differences() {
     };
     for hypothesis in hypothesis::all(&PhotoSpace::srgb(), None).iter().step_by(17) {
         for surface in [Surface::Liquid(0.3), Surface::Stained(0.3), Surface::White, Surface::Card(0.18)] {
-            let predict = |z: &SharedVector, own: &LocalVector| Model::new(hypothesis, &basis, &stain, z).predict(surface, own);
+            let predict =
+                |z: &SharedVector, own: &LocalVector| Model::new(hypothesis, &basis, &stain, Ground::White, z).predict(surface, own);
             let here = predict(&z, &own);
             let mut largest: f64 = 0.0;
             for i in 0..SHARED {

@@ -41,7 +41,7 @@ const FOREIGN: [(&str, &[&str]); 13] = [
     ("zune_jpeg", &["photo/jpeg.rs"]),
     ("memchr", &["photo/jpeg.rs"]),
     ("palette", &["colour/lab.rs"]),
-    ("nalgebra", &["colour/space.rs", "measurement/model/"]),
+    ("nalgebra", &["colour/space.rs", "measurement/model/", "measurement/panel.rs"]),
 ];
 
 /// A source file without its comments and its unit tests.

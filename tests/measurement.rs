@@ -14,6 +14,8 @@ mod judgement;
 mod photos;
 #[path = "measurement/quality.rs"]
 mod quality;
+#[path = "measurement/rows.rs"]
+mod rows;
 #[path = "measurement/samples.rs"]
 mod samples;
 #[path = "measurement/table.rs"]

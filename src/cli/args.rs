@@ -1,5 +1,6 @@
 //! What can be typed, and what is wrong with what was typed.
 
+use super::contents::ContentOptions;
 use crate::indicator::{Indicator, catalogue};
 use crate::measurement::regions::{Circle, Rectangle};
 use crate::measurement::request::{LightChoice, Limits, Request};
@@ -18,7 +19,7 @@ pub(crate) struct Args {
 #[derive(Debug, Subcommand)]
 pub(crate) enum Command {
     /// Read photos of sample cups.
-    Read(ReadOptions),
+    Read(Box<ReadOptions>),
     /// List the built-in indicators, or show the transition curve of one.
     Indicators(IndicatorOptions),
     /// Make demo photos with known pH to try the program on.
@@ -36,6 +37,8 @@ pub(crate) struct DemoOptions {
 const READ_EXAMPLES: &str = "Examples:
   tintpoint read evening.jpg
   tintpoint read *.jpg --format csv > readings.csv
+  tintpoint read row.jpg --labels tray,tank,spare --blank 3
+  tintpoint read panel.jpg --panel --indicator 1=bromophenol-blue,2=bromocresol-green,3=bromocresol-purple
   tintpoint read evening.jpg --card 890,119,137,137 --cup 201,610,74 --picture out.png
 
 Exit status: 0 read and judged, 1 a photo failed, 2 wrong usage, 3 read but nothing could be judged.";
@@ -55,9 +58,8 @@ pub(crate) struct ReadOptions {
 /// What is known about dye, light, card, cups and bath: the same for every command that reads photos.
 #[derive(Debug, Clone, clap::Args)]
 pub(crate) struct MeasuringOptions {
-    /// The dye in the cups; `tintpoint indicators` lists them.
-    #[arg(long, value_name = "NAME", default_value = "bromocresol-purple", value_parser = indicator)]
-    pub(crate) indicator: &'static Indicator,
+    #[command(flatten)]
+    pub(crate) contents: ContentOptions,
     /// Kind of light.
     #[arg(long, value_enum, default_value_t = Light::Auto)]
     pub(crate) light: Light,
@@ -204,7 +206,7 @@ impl MeasuringOptions {
             return Err(Conflict::SpentBelowNearing { nearing: self.nearing, spent: self.spent });
         }
         Ok(Request {
-            indicator: self.indicator,
+            contents: self.contents.contents(),
             light: self.light.into(),
             card: self.card,
             card_reflectance: self.card_reflectance,
@@ -229,7 +231,7 @@ fn picture_file(text: &str) -> Result<PathBuf, String> {
     }
 }
 
-fn indicator(text: &str) -> Result<&'static Indicator, String> {
+pub(super) fn indicator(text: &str) -> Result<&'static Indicator, String> {
     let wanted = text.trim().to_lowercase().replace([' ', '_'], "-");
     catalogue::find(&wanted).ok_or_else(|| {
         let names: Vec<&str> = catalogue::all().iter().map(|dye| dye.name).collect();
@@ -319,7 +321,7 @@ mod tests {
         let args = Args::try_parse_from(["tintpoint", "read", "a.jpg"]).unwrap();
         let Command::Read(options) = args.command else { panic!("not read") };
         let request = options.request().unwrap();
-        assert_eq!(request.indicator.name, "bromocresol-purple");
+        assert_eq!(request.contents.dye(1).name, "bromocresol-purple");
         assert_eq!(request.limits, Limits { nearing: Ph::new(5.0).unwrap(), spent: Ph::new(5.5).unwrap() });
         assert_eq!((request.temperature, request.ionic_strength), (Celsius::new(25.0).unwrap(), IonicStrength::new(0.3).unwrap()));
     }

@@ -1,6 +1,7 @@
 //! The command line: arguments in, report out.
 
 mod args;
+mod contents;
 mod demo;
 mod failure;
 mod indicators;

@@ -3,9 +3,10 @@
 use super::model::Wave;
 use super::model::dye::DyeBasis;
 use super::model::fit::{Fit, Laplace, Measured, Patch, Problem, Unknowns};
-use super::model::forward::{Model, Surface, stain_shape};
+use super::model::forward::{Ground, Model, Surface, stain_shape};
 use super::model::hypothesis::Hypothesis;
 use super::model::parameters::{self as prior, LocalVector, SharedVector, local, shared};
+use super::panel::Joint;
 use super::rival;
 use super::samples::{CardSamples, CupSamples, Sample};
 use super::share;
@@ -46,6 +47,8 @@ pub struct CupEstimate {
     pub stain_excess: f64,
     /// Residuals against their uncertainty under the best hypothesis, root mean square.
     pub misfit: f64,
+    /// Gain in cost with another built-in dye that explains the cups of this dye better; infinite when no dye does in a likely light.
+    pub rival: Option<f64>,
 }
 
 /// Everything the fit says of a photo.
@@ -55,13 +58,30 @@ pub struct Estimate {
     pub weights: Vec<f64>,
     /// Each cup.
     pub cups: Vec<CupEstimate>,
-    /// Gain in cost with another built-in dye that explains the photo better; infinite when no dye explains it in a likely light.
-    pub rival: Option<f64>,
+    candidates: Vec<Candidate>,
 }
 
-/// Turns samples into what the model predicts. Cups follow the order of `cups`.
+impl Estimate {
+    /// The base fractions of some cups together, under each hypothesis.
+    #[must_use]
+    pub fn together(&self, cups: &[usize]) -> Vec<Joint> {
+        self.candidates.iter().map(|candidate| candidate.together(cups)).collect()
+    }
+}
+
+/// What a cup holds, as far as it was told.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Content {
+    /// A bath with a dye: its place among the dyes of the photo.
+    Dyed(usize),
+    /// Plain water.
+    Water,
+}
+
+/// Turns samples into what the model predicts. Cups follow the order of `cups`; the card comes with its reflectance.
 #[must_use]
-pub fn measured(card: Option<(&CardSamples, f64)>, cups: &[&CupSamples]) -> Measured {
+pub fn measured(card: Option<(&CardSamples, f64)>, cups: &[(&CupSamples, Content)]) -> Measured {
+    let ground = if cups.iter().any(|(_, content)| *content == Content::Water) { Ground::Shown } else { Ground::White };
     let patch = |surface: Surface, sample: &Sample, more: f64| Patch {
         surface,
         value: sample.value,
@@ -71,12 +91,15 @@ pub fn measured(card: Option<(&CardSamples, f64)>, cups: &[&CupSamples]) -> Meas
         common: card.iter().map(|(samples, reflectance)| patch(Surface::Card(*reflectance), &samples.whole, 0.0)).collect(),
         cups: cups
             .iter()
-            .map(|cup| {
-                let mut patches: Vec<Patch> = cup.rings.iter().map(|ring| patch(Surface::Liquid(ring.square), &ring.sample, 0.0)).collect();
+            .map(|(cup, content)| {
+                let liquid = |square| if *content == Content::Water { Surface::Water } else { Surface::Liquid(square) };
+                let mut patches: Vec<Patch> = cup.rings.iter().map(|ring| patch(liquid(ring.square), &ring.sample, 0.0)).collect();
                 patches.extend(cup.white.iter().map(|white| patch(Surface::White, white, WHITE_UNEVEN)));
                 patches
             })
             .collect(),
+        dyes: cups.iter().map(|(_, content)| if let Content::Dyed(dye) = content { *dye } else { 0 }).collect(),
+        ground,
     }
 }
 
@@ -97,6 +120,18 @@ fn start_level(measured: &Measured) -> f64 {
     level.clamp(0.01, 3.0).ln()
 }
 
+/// Log of the ground against white from the cups of water; the prior mean where there are none.
+fn start_ground(measured: &Measured, z_level: f64) -> f64 {
+    let water: Vec<f64> = (measured.cups.iter().flatten())
+        .filter(|patch| patch.surface == Surface::Water)
+        .map(|patch| srgb_decode(patch.value[1].clamp(0.02, 1.0)).ln())
+        .collect();
+    if water.is_empty() {
+        return prior::GROUND.mean;
+    }
+    water.iter().sum::<f64>() / water.len() as f64 - prior::LEVEL.at(z_level) - prior::WHITE.ln()
+}
+
 /// Level supposed where there is neither white nor card: white a little below full scale.
 const START_LEVEL: f64 = 0.6;
 
@@ -104,12 +139,16 @@ const START_LEVEL: f64 = 0.6;
 fn start(problem: &Problem<'_>) -> Unknowns {
     let mut shared = SharedVector::zeros();
     shared[shared::LEVEL] = (start_level(problem.measured) - prior::LEVEL.mean) / prior::LEVEL.sd;
-    let model = Model::new(problem.hypothesis, problem.basis, problem.stain, &shared);
+    shared[shared::GROUND] = (start_ground(problem.measured, shared[shared::LEVEL]) - prior::GROUND.mean) / prior::GROUND.sd;
+    let model = |dye| Model::new(problem.hypothesis, dye, problem.stain, problem.measured.ground, &shared);
+    let models: Vec<Model<'_>> = problem.dyes.iter().map(model).collect();
     let cups = problem
         .measured
         .cups
         .iter()
-        .map(|patches| {
+        .enumerate()
+        .map(|(k, patches)| {
+            let model = &models[problem.measured.dye(k)];
             let mut best = (f64::INFINITY, LocalVector::zeros());
             for logit in START_LOGITS {
                 for log_dose in START_LOG_DOSES {
@@ -133,7 +172,7 @@ fn start(problem: &Problem<'_>) -> Unknowns {
             best.1
         })
         .collect();
-    Unknowns { shared, cups }
+    Unknowns { shared: vec![shared; problem.dyes.len()], cups }
 }
 
 /// Steps before the less probable hypotheses are dropped.
@@ -147,22 +186,22 @@ const KEPT: usize = 64;
 /// Hypotheses that are tried again from other starting points.
 const RESTARTED: usize = 12;
 
-/// Fits every hypothesis and weighs them; `None` when there is none, or none could be fitted.
+/// Fits every hypothesis and weighs them; `None` when there is no hypothesis or no dye, or none could be fitted.
 #[must_use]
-pub fn estimate(hypotheses: &[Hypothesis], dye: &Indicator, measured: &Measured) -> Option<Estimate> {
-    if hypotheses.is_empty() {
+pub fn estimate(hypotheses: &[Hypothesis], dyes: &[&Indicator], measured: &Measured) -> Option<Estimate> {
+    if hypotheses.is_empty() || dyes.is_empty() {
         return None;
     }
-    let basis = DyeBasis::new(dye);
+    let bases: Vec<DyeBasis> = dyes.iter().map(|dye| DyeBasis::new(dye)).collect();
     let stain: Wave = stain_shape();
-    let problem = |h: usize| Problem { hypothesis: &hypotheses[h], basis: &basis, stain: &stain, measured };
+    let problem = |h: usize| Problem { hypothesis: &hypotheses[h], dyes: &bases, stain: &stain, measured };
     let mut fits = fit_all(&problem, hypotheses.len(), KEPT);
     let restarted = share::map(&fits[..RESTARTED.min(fits.len())], |(h, fit)| (*h, restart(&problem(*h), fit)));
     fits.splice(..restarted.len(), restarted);
     let candidates = weighed(hypotheses, fits);
     let best = candidates.first()?;
     let best_problem = problem(best.hypothesis);
-    let rival = rival::other_dye(&best_problem, &best.fit, dye, hypotheses);
+    let rivals: Vec<Option<f64>> = (0..dyes.len()).map(|k| rival::other_dye(&best_problem, &best.fit, dyes, k, hypotheses)).collect();
     let mut weights = vec![0.0; hypotheses.len()];
     for candidate in &candidates {
         weights[candidate.hypothesis] = candidate.weight;
@@ -176,12 +215,14 @@ pub fn estimate(hypotheses: &[Hypothesis], dye: &Indicator, measured: &Measured)
             stain: mean(&candidates, |fit| prior::STAIN.at(fit.unknowns.cups[k][local::STAIN]).exp()),
             stain_excess,
             misfit: best_problem.cup_misfit(&best.fit.unknowns, k),
+            rival: rivals[measured.dye(k)],
         })
         .collect();
-    Some(Estimate { weights, cups, rival })
+    Some(Estimate { weights, cups, candidates })
 }
 
 /// A hypothesis that is still in the running.
+#[derive(Debug, Clone)]
 struct Candidate {
     hypothesis: usize,
     fit: Fit,
@@ -196,6 +237,16 @@ impl Candidate {
         let logit_sd = prior::LOGIT.sd * self.laplace.logit_variances[cup].sqrt();
         // The derivative of the fraction by its logit is a (1 - a).
         Component { weight: self.weight, base_fraction, sd: logit_sd * base_fraction * (1.0 - base_fraction) }
+    }
+
+    fn together(&self, cups: &[usize]) -> Joint {
+        let base_fractions: Vec<f64> = cups.iter().map(|&k| self.fit.base_fraction(k)).collect();
+        let slope = |i: usize| prior::LOGIT.sd * base_fractions[i] * (1.0 - base_fractions[i]);
+        let covariance = (0..cups.len())
+            .flat_map(|i| (0..cups.len()).map(move |j| (i, j)))
+            .map(|(i, j)| slope(i) * slope(j) * self.laplace.logit_covariance(cups[i], cups[j]))
+            .collect();
+        Joint { weight: self.weight, base_fractions, covariance }
     }
 }
 

@@ -4,6 +4,7 @@ pub mod appearance;
 pub mod estimate;
 pub mod frame;
 pub mod model;
+pub mod panel;
 pub mod posterior;
 pub mod quality;
 pub mod reading;
@@ -16,14 +17,18 @@ pub mod state;
 pub mod verdict;
 pub mod warning;
 
+use estimate::Content;
 use frame::Frame;
+use model::hypothesis::Hypothesis;
 use reading::{CupReading, LightReport, Reading};
 use regions::Regions;
-use request::Request;
+use request::{Contents, Request};
 use samples::{CardSamples, CupSamples};
 use warning::Notice;
 
 use crate::colour::generic::LightKind;
+use crate::colour::tone::srgb_decode;
+use crate::indicator::Indicator;
 
 /// What was taken from the picture.
 struct Taken {
@@ -33,34 +38,55 @@ struct Taken {
     cups: Vec<Option<CupSamples>>,
 }
 
+/// Reflectance by the card's from which a surface beside a cup passes for white: paper and ware have 0.8 to 0.9 (common practice), in
+/// the shade of a cup a third less.
+const LEAST_WHITE: f64 = 0.55;
+
+impl Taken {
+    /// Drops what is bright beside a cup but, by the card, not white: where water shows the ground, nothing needs to be.
+    fn keep_white(&mut self, card_reflectance: f64) {
+        let Some(card) = &self.card else { return };
+        let full = srgb_decode(card.whole.value[1]).max(1e-3) / card_reflectance;
+        for cup in self.cups.iter_mut().flatten() {
+            if cup.white.is_some_and(|white| srgb_decode(white.value[1]) < LEAST_WHITE * full) {
+                (cup.white, cup.white_halves) = (None, None);
+            }
+        }
+    }
+}
+
 /// Reads one photo: finds card and cups (unless told), measures, judges.
 #[must_use]
 pub fn read(frame: &Frame, request: &Request) -> Reading {
     let small = frame.reduced(regions::LONGEST);
     let regions = regions::locate(&small, request);
-    let taken = take(frame, &regions);
-    let cups: Vec<&CupSamples> = taken.cups.iter().flatten().collect();
-    let quality = quality::assess(taken.card.as_ref(), &cups, &small);
+    let mut taken = take(frame, &regions);
+    if !request.contents.blanks.is_empty() {
+        taken.keep_white(request.card_reflectance.value());
+    }
+    let seen: Vec<&CupSamples> = taken.cups.iter().flatten().collect();
+    let quality = quality::assess(taken.card.as_ref(), &seen, &small);
     let mut warnings = regions.notices.clone();
     if regions.card.is_some() && taken.card.is_none() {
         warnings.push(Notice::CardMissing);
     }
     warnings.extend(quality::refusals(&quality, taken.card.as_ref()));
-    let mut readings = describe(frame, request, &regions, &taken);
-    let mut light = LightReport { told: request.light.kind().map(|kind| kind.name()), weights: Vec::new() };
-    if !warnings.iter().any(Notice::refuses) && !cups.is_empty() {
-        light.weights = judge(frame, request, &taken, &cups, &mut readings);
-    }
-    Reading {
+    warnings.extend(counted(&request.contents, regions.cups.len()));
+    let mut reading = Reading {
         width: frame.upright_width(),
         height: frame.upright_height(),
         card: regions.card,
-        light,
+        light: LightReport { told: request.light.kind().map(|kind| kind.name()), weights: Vec::new() },
         quality,
+        cups: describe(frame, request, &regions, &taken, &warnings),
+        panel: request.contents.is_panel.then(|| panel::unjudged(Notice::PanelEmpty)),
         warnings,
-        cups: readings,
         limits: request.limits,
+    };
+    if !reading.warnings.iter().any(Notice::refuses) {
+        judge(frame, request, &taken, &mut reading);
     }
+    reading
 }
 
 fn take(frame: &Frame, regions: &Regions) -> Taken {
@@ -70,42 +96,99 @@ fn take(frame: &Frame, regions: &Regions) -> Taken {
     }
 }
 
+/// What is to be said when cups were named that are not there.
+fn counted(contents: &Contents, found: usize) -> Vec<Notice> {
+    // No cup at all has a notice of its own.
+    if found == 0 {
+        return Vec::new();
+    }
+    let names = contents.miscounted(found).map(|named| Notice::CupCount { named, found });
+    let labels = contents.mislabelled(found).map(|named| Notice::LabelCount { named, found });
+    names.into_iter().chain(labels).collect()
+}
+
 /// What is plain to see of each cup: place, rings, colour.
-fn describe(frame: &Frame, request: &Request, regions: &Regions, taken: &Taken) -> Vec<CupReading> {
+fn describe(frame: &Frame, request: &Request, regions: &Regions, taken: &Taken, warnings: &[Notice]) -> Vec<CupReading> {
     let card = taken.card.as_ref().map(|card| (&card.whole, request.card_reflectance.value()));
+    let contents = &request.contents;
+    let is_labelled = !warnings.iter().any(|notice| matches!(notice, Notice::LabelCount { .. }));
     regions
         .cups
         .iter()
         .zip(&taken.cups)
         .enumerate()
         .map(|(index, (region, samples))| {
-            let mut reading = CupReading::unjudged(index + 1, region, request.indicator.name);
+            let number = index + 1;
+            let mut reading = CupReading::unjudged(number, region, contents.dye(number).name);
+            reading.label = contents.label(number).filter(|_| is_labelled).map(str::to_owned);
             match samples {
                 Some(samples) => appearance::describe(frame.space(), card, samples, &mut reading),
                 None => reading.reasons.push(Notice::CupUnusable),
+            }
+            if contents.is_blank(number) && samples.is_some() {
+                // Without white beside it water cannot be told from what it stands on.
+                let is_beside_white = samples.as_ref().is_some_and(|samples| samples.white.is_some());
+                reading.reasons.push(if is_beside_white { blank(&reading) } else { Notice::Blank });
             }
             reading
         })
         .collect()
 }
 
-/// Fits the model and judges every cup that could be measured; returns the weight of each kind of light.
-fn judge(frame: &Frame, request: &Request, taken: &Taken, cups: &[&CupSamples], readings: &mut [CupReading]) -> Vec<(&'static str, f64)> {
-    let card = taken.card.as_ref().map(|card| (card, request.card_reflectance.value()));
-    let measured = estimate::measured(card, cups);
-    let hypotheses = model::hypothesis::all(frame.space(), request.light.kind());
-    let Some(found) = estimate::estimate(&hypotheses, request.indicator, &measured) else {
-        return Vec::new();
-    };
-    let measurable = readings.iter_mut().zip(&taken.cups).filter(|(_, samples)| samples.is_some());
-    for ((reading, _), cup) in measurable.zip(&found.cups) {
-        verdict::judge(request, cup, found.rival, reading);
+/// A cup that was told to be plain water with a density above this is not: a white cup in the shade of its own wall reaches half of it.
+const MOST_BLANK: f64 = 0.15;
+
+/// Is the water as clear as was told?
+fn blank(reading: &CupReading) -> Notice {
+    let [red, green, blue] = reading.density.unwrap_or_default();
+    let density = red.max(green).max(blue);
+    if density > MOST_BLANK { Notice::BlankColoured { density } } else { Notice::Blank }
+}
+
+/// Fits the model and judges every cup that could be measured.
+fn judge(frame: &Frame, request: &Request, taken: &Taken, reading: &mut Reading) {
+    let contents = &request.contents;
+    let mut dyes: Vec<&'static Indicator> = Vec::new();
+    let mut numbers = Vec::new();
+    let mut cups = Vec::new();
+    for (cup, samples) in reading.cups.iter().zip(&taken.cups) {
+        let Some(samples) = samples else { continue };
+        let content = if cup.reasons.contains(&Notice::Blank) {
+            Content::Water
+        } else if contents.is_blank(cup.number) {
+            continue;
+        } else {
+            let dye = contents.dye(cup.number);
+            let known = dyes.iter().position(|known| known.name == dye.name);
+            Content::Dyed(known.unwrap_or_else(|| {
+                dyes.push(dye);
+                dyes.len() - 1
+            }))
+        };
+        numbers.push(cup.number);
+        cups.push((samples, content));
     }
+    let card = taken.card.as_ref().map(|card| (card, request.card_reflectance.value()));
+    let measured = estimate::measured(card, &cups);
+    let hypotheses = model::hypothesis::all(frame.space(), request.light.kind());
+    let Some(found) = estimate::estimate(&hypotheses, &dyes, &measured) else {
+        return;
+    };
+    for ((number, (_, content)), cup) in numbers.iter().zip(&cups).zip(&found.cups) {
+        if *content != Content::Water {
+            verdict::judge(request, cup, &mut reading.cups[number - 1]);
+        }
+    }
+    if contents.is_panel {
+        reading.panel = Some(panel::judge(request, &found, &numbers, &reading.cups));
+    }
+    reading.light.weights = weights_of_kinds(&hypotheses, &found.weights);
+}
+
+/// Weight of each kind of light.
+fn weights_of_kinds(hypotheses: &[Hypothesis], weights: &[f64]) -> Vec<(&'static str, f64)> {
     LightKind::ALL
         .iter()
-        .map(|kind| {
-            let weight = hypotheses.iter().zip(&found.weights).filter(|(h, _)| h.kind == *kind).map(|(_, w)| w).sum();
-            (kind.name(), weight)
-        })
+        .map(|kind| (kind.name(), hypotheses.iter().zip(weights).filter(|(h, _)| h.kind == *kind).map(|(_, w)| w).sum()))
         .collect()
 }

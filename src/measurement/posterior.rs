@@ -19,7 +19,6 @@ pub struct Posterior {
     likelihood: Vec<f64>,
     /// Density used for estimate and interval: the likelihood times the prior of [`ACID_END`] and [`BASE_END`].
     density: Vec<f64>,
-    pka: f64,
 }
 
 /// What is stated about pH.
@@ -29,13 +28,29 @@ pub struct Statement {
     pub ph: Option<f64>,
     /// 95 % interval.
     pub interval: Interval,
-    /// Base fraction at the estimate.
-    pub base_fraction: f64,
+    /// Median of the density, also where a side is open.
+    pub median: f64,
 }
 
 /// pH of a point of the grid.
-fn grid(index: usize) -> f64 {
+fn at(index: usize) -> f64 {
     LOWEST + STEP * index as f64
+}
+
+/// The pH values that are looked at, evenly apart.
+pub fn grid() -> impl Iterator<Item = f64> {
+    (0..=((HIGHEST - LOWEST) / STEP).round() as usize).map(at)
+}
+
+/// Likelihoods from their logs, the highest 1: a cup beyond both ends of the grid would leave nothing but zeros otherwise.
+fn relative(logs: &[f64]) -> Vec<f64> {
+    let highest = logs.iter().copied().fold(f64::MIN, f64::max);
+    logs.iter().map(|l| (l - highest).exp()).collect()
+}
+
+/// Weight of a base fraction in the density used for estimate and interval.
+fn pull(a: f64) -> f64 {
+    a.max(1e-12).powf(ACID_END) * (1.0 - a).max(1e-12).powf(BASE_END)
 }
 
 /// Exponents of the fraction a and of 1 - a in the density used for estimate and interval. 0 and 0 is flat in pH and lets the ends run
@@ -56,23 +71,22 @@ impl Posterior {
     /// Builds the distribution from the mixture over base fractions and the dye's pKa' with its standard deviation.
     #[must_use]
     pub fn new(components: &[Component], pka: f64, pka_sd: f64) -> Self {
-        let count = ((HIGHEST - LOWEST) / STEP).round() as usize + 1;
-        let logs: Vec<f64> = (0..count).map(|i| log_likelihood(components, fraction(grid(i), pka))).collect();
-        // Relative to the highest before the exponential: a cup beyond both ends of the grid would leave nothing but zeros.
-        let highest = logs.iter().copied().fold(f64::MIN, f64::max);
-        let raw: Vec<f64> = logs.iter().map(|l| (l - highest).exp()).collect();
-        let blurred = blur(&raw, pka_sd / STEP);
-        let most = blurred.iter().copied().fold(f64::MIN_POSITIVE, f64::max);
-        let likelihood: Vec<f64> = blurred.iter().map(|l| l / most).collect();
-        let density: Vec<f64> = likelihood
-            .iter()
-            .enumerate()
-            .map(|(i, l)| {
-                let a = fraction(grid(i), pka);
-                l * a.max(1e-12).powf(ACID_END) * (1.0 - a).max(1e-12).powf(BASE_END)
-            })
-            .collect();
-        Posterior { likelihood, density, pka }
+        let logs: Vec<f64> = grid().map(|ph| log_likelihood(components, fraction(ph, pka))).collect();
+        Posterior::weighted(blur(&relative(&logs), pka_sd / STEP), |ph| pull(fraction(ph, pka)))
+    }
+
+    /// Builds the distribution from the log of the likelihood at each point of [`grid`], which has the uncertainty of every pKa' in it,
+    /// and those pKa': the prior is that of the dye that shows most at the pH in question.
+    #[must_use]
+    pub fn joint(log_likelihoods: &[f64], pkas: &[f64]) -> Self {
+        Posterior::weighted(relative(log_likelihoods), |ph| pkas.iter().map(|pka| pull(fraction(ph, *pka))).fold(0.0, f64::max))
+    }
+
+    fn weighted(raw: Vec<f64>, prior: impl Fn(f64) -> f64) -> Self {
+        let most = raw.iter().copied().fold(f64::MIN_POSITIVE, f64::max);
+        let likelihood: Vec<f64> = raw.iter().map(|l| l / most).collect();
+        let density = likelihood.iter().zip(grid()).map(|(l, ph)| l * prior(ph)).collect();
+        Posterior { likelihood, density }
     }
 
     /// Estimate and interval.
@@ -86,7 +100,7 @@ impl Posterior {
         Statement {
             ph: (!low_open && !high_open).then_some(median),
             interval: Interval { low: (!low_open).then_some(low), high: (!high_open).then_some(high) },
-            base_fraction: fraction(median, self.pka),
+            median,
         }
     }
 
@@ -95,7 +109,7 @@ impl Posterior {
     pub fn chance(&self, limits: &Limits) -> Chance {
         let total: f64 = self.likelihood.iter().sum();
         let between = |low: f64, high: f64| {
-            self.likelihood.iter().enumerate().filter(|(i, _)| grid(*i) >= low && grid(*i) < high).map(|(_, l)| l).sum::<f64>() / total
+            self.likelihood.iter().enumerate().filter(|(i, _)| at(*i) >= low && at(*i) < high).map(|(_, l)| l).sum::<f64>() / total
         };
         let (nearing, spent) = (limits.nearing.value(), limits.spent.value());
         Chance { fresh: between(f64::NEG_INFINITY, nearing), nearing: between(nearing, spent), spent: between(spent, f64::INFINITY) }
@@ -105,7 +119,7 @@ impl Posterior {
     #[must_use]
     pub fn points(&self) -> Vec<(f64, f64)> {
         let total: f64 = self.density.iter().sum::<f64>() * STEP;
-        self.density.iter().enumerate().step_by(DRAWN).map(|(i, d)| (grid(i), d / total)).collect()
+        self.density.iter().enumerate().step_by(DRAWN).map(|(i, d)| (at(i), d / total)).collect()
     }
 }
 
@@ -119,7 +133,9 @@ fn log_likelihood(components: &[Component], a: f64) -> f64 {
     most + components.iter().map(|c| (log(c) - most).exp()).sum::<f64>().ln()
 }
 
-fn fraction(ph: f64, pka: f64) -> f64 {
+/// Base fraction at a pH.
+#[must_use]
+pub fn fraction(ph: f64, pka: f64) -> f64 {
     1.0 / (1.0 + 10f64.powf(pka - ph))
 }
 
@@ -144,7 +160,7 @@ fn quantile(density: &[f64], share: f64) -> f64 {
     for (i, d) in density.iter().enumerate() {
         if below + d >= share * total {
             let part = if *d > 0.0 { (share * total - below) / d } else { 0.5 };
-            return grid(i) + STEP * (part - 0.5);
+            return at(i) + STEP * (part - 0.5);
         }
         below += d;
     }
@@ -156,14 +172,14 @@ mod tests {
     use super::*;
     use crate::quantity::Ph;
 
-    fn at(base_fraction: f64, sd: f64, pka: f64) -> Posterior {
+    fn told(base_fraction: f64, sd: f64, pka: f64) -> Posterior {
         Posterior::new(&[Component { weight: 1.0, base_fraction, sd }], pka, 0.05)
     }
 
     // Henderson-Hasselbalch: half turned is pH = pKa'.
     #[test]
     fn half_turned_is_the_pka() {
-        let statement = at(0.5, 0.01, 6.0).statement();
+        let statement = told(0.5, 0.01, 6.0).statement();
         assert!((statement.ph.unwrap() - 6.0).abs() < 0.01, "{statement:?}");
         // 0.01 in fraction is 0.017 in pH there; with 0.05 of the pKa' the 95 % interval is 1.96 x 0.053 either side.
         assert!((statement.interval.high.unwrap() - 6.104).abs() < 0.01, "{statement:?}");
@@ -171,7 +187,7 @@ mod tests {
 
     #[test]
     fn plain_acid_colour_gives_a_bound() {
-        let statement = at(0.0, 0.01, 6.0).statement();
+        let statement = told(0.0, 0.01, 6.0).statement();
         assert!(statement.ph.is_none() && statement.interval.low.is_none());
         assert!(statement.interval.high.is_some_and(|high| (4.0..5.0).contains(&high)), "{statement:?}");
     }
@@ -180,7 +196,7 @@ mod tests {
     #[test]
     fn cup_beyond_the_grid_has_an_open_side_and_finite_chances() {
         let limits = Limits { nearing: Ph::new(5.0).unwrap(), spent: Ph::new(5.5).unwrap() };
-        for (posterior, is_low) in [(at(0.0, 1e-4, 1.5), true), (at(1.0, 1e-4, 11.0), false)] {
+        for (posterior, is_low) in [(told(0.0, 1e-4, 1.5), true), (told(1.0, 1e-4, 11.0), false)] {
             let statement = posterior.statement();
             assert!(statement.ph.is_none());
             assert_eq!((statement.interval.low.is_none(), statement.interval.high.is_none()), (is_low, !is_low), "{statement:?}");

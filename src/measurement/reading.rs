@@ -109,6 +109,27 @@ impl CupReading {
     }
 }
 
+/// One pH from several cups of the same bath.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PanelReading {
+    /// Numbers of the cups it rests on.
+    pub cups: Vec<usize>,
+    /// Likely pH, the median of the joint posterior; `None` when a side is open or the cups contradict each other.
+    pub ph: Option<f64>,
+    /// Lower end of the 95 % interval.
+    pub ph_low: Option<f64>,
+    /// Upper end of the 95 % interval.
+    pub ph_high: Option<f64>,
+    /// Probability of each state.
+    pub chance: Option<Chance>,
+    /// The verdict.
+    pub state: State,
+    /// Why, and what goes with it.
+    pub reasons: Vec<Notice>,
+    /// Points (pH, probability density per pH) of the posterior, for drawing; may be empty.
+    pub posterior: Vec<(f64, f64)>,
+}
+
 /// The reading of one photo.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Reading {
@@ -126,6 +147,8 @@ pub struct Reading {
     pub warnings: Vec<Notice>,
     /// One per cup, in their numbering.
     pub cups: Vec<CupReading>,
+    /// All cups together, when they were said to hold the same bath.
+    pub panel: Option<PanelReading>,
     /// The limits that the states were judged by.
     pub limits: Limits,
 }

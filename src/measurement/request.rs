@@ -44,11 +44,78 @@ pub struct Limits {
     pub spent: Ph,
 }
 
+/// What the worker says of the cups, by their number along the row, from 1.
+#[derive(Debug, Clone)]
+pub struct Contents {
+    /// The dye of every cup that is not named in `others`.
+    pub indicator: &'static Indicator,
+    /// Cups with a dye of their own.
+    pub others: Vec<(usize, &'static Indicator)>,
+    /// Number of cups when each was named with its dye: a photo with another number of them must not be read, for names would go astray.
+    pub count: Option<usize>,
+    /// Cups of plain water.
+    pub blanks: Vec<usize>,
+    /// Names of cups.
+    pub labels: Vec<(usize, String)>,
+    /// Number of cups when each was given a name.
+    pub labelled: Option<usize>,
+    /// All cups hold the same bath, and one pH is wanted from them together.
+    pub is_panel: bool,
+}
+
+impl Contents {
+    /// One dye in all cups.
+    #[must_use]
+    pub fn of(indicator: &'static Indicator) -> Self {
+        Contents { indicator, others: Vec::new(), count: None, blanks: Vec::new(), labels: Vec::new(), labelled: None, is_panel: false }
+    }
+
+    /// The dye of cup `number`.
+    #[must_use]
+    pub fn dye(&self, number: usize) -> &'static Indicator {
+        self.others.iter().find(|(n, _)| *n == number).map_or(self.indicator, |(_, dye)| dye)
+    }
+
+    /// True for a cup of plain water.
+    #[must_use]
+    pub fn is_blank(&self, number: usize) -> bool {
+        self.blanks.contains(&number)
+    }
+
+    /// The name given to cup `number`.
+    #[must_use]
+    pub fn label(&self, number: usize) -> Option<&str> {
+        self.labels.iter().find(|(n, _)| *n == number).map(|(_, label)| label.as_str())
+    }
+
+    /// How many cups were named, when what was said of them does not fit a photo with `found` cups.
+    #[must_use]
+    pub fn miscounted(&self, found: usize) -> Option<usize> {
+        let highest = self.others.iter().map(|(n, _)| *n).chain(self.blanks.iter().copied()).max().unwrap_or(0);
+        match self.count {
+            Some(count) if count != found => Some(count),
+            _ if highest > found => Some(highest),
+            _ => None,
+        }
+    }
+
+    /// How many cups were given a name, when that does not fit a photo with `found` cups.
+    #[must_use]
+    pub fn mislabelled(&self, found: usize) -> Option<usize> {
+        let highest = self.labels.iter().map(|(n, _)| *n).max().unwrap_or(0);
+        match self.labelled {
+            Some(count) if count != found => Some(count),
+            _ if highest > found => Some(highest),
+            _ => None,
+        }
+    }
+}
+
 /// Everything `read` needs to know beside the photo.
 #[derive(Debug, Clone)]
 pub struct Request {
-    /// The dye in the cups.
-    pub indicator: &'static Indicator,
+    /// What is in the cups.
+    pub contents: Contents,
     /// Kind of light.
     pub light: LightChoice,
     /// Where the card is, upright pixels; found when absent.

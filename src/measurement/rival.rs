@@ -19,17 +19,19 @@ const BY_CHANCE: f64 = 1.5;
 /// Dyes whose base peaks are closer than this look alike to a camera, nm.
 const ALIKE_NM: f64 = 12.0;
 
-/// Gain in cost over `fit` with the built-in dye that explains the photo best in place of `dye`; looked for only when the fit had to
+/// Gain in cost over `fit` with the built-in dye that explains the photo best in place of dye `which`; looked for only when the fit had to
 /// bend light, camera or dye more than usual, and infinite when it had to bend them too far for any dye.
 #[must_use]
-pub fn other_dye(problem: &Problem<'_>, fit: &Fit, dye: &Indicator, hypotheses: &[Hypothesis]) -> Option<f64> {
+pub fn other_dye(problem: &Problem<'_>, fit: &Fit, dyes: &[&Indicator], which: usize, hypotheses: &[Hypothesis]) -> Option<f64> {
     let more = problem.measured.cups.len().saturating_sub(1) as f64;
-    if fit.unknowns.shared.norm_squared() < UNBENT.0 + UNBENT.1 * more {
+    let bend = fit.unknowns.shared[which].norm_squared();
+    if bend < UNBENT.0 + UNBENT.1 * more {
         return None;
     }
-    if fit.unknowns.shared.norm_squared() > BENT.0 + BENT.1 * more {
+    if bend > BENT.0 + BENT.1 * more {
         return Some(f64::INFINITY);
     }
+    let dye = dyes[which];
     let mut tried = vec![dye.base_nm];
     let mut best: Option<f64> = None;
     for other in catalogue::all() {
@@ -37,8 +39,9 @@ pub fn other_dye(problem: &Problem<'_>, fit: &Fit, dye: &Indicator, hypotheses: 
             continue;
         }
         tried.push(other.base_nm);
-        let basis = DyeBasis::new(other);
-        let rival = |h: usize| Problem { hypothesis: &hypotheses[h], basis: &basis, ..*problem };
+        let mut bases = problem.dyes.to_vec();
+        bases[which] = DyeBasis::new(other);
+        let rival = |h: usize| Problem { hypothesis: &hypotheses[h], dyes: &bases, ..*problem };
         let fits = fit_all(&rival, hypotheses.len(), KEPT);
         let gain = fit.cost - BY_CHANCE * more - fits.first().map_or(f64::INFINITY, |(_, fit)| fit.cost);
         if gain > best.unwrap_or(0.0) {

@@ -1,7 +1,7 @@
 //! From the estimate of one cup to what is said about it.
 
 use super::estimate::CupEstimate;
-use super::posterior::Posterior;
+use super::posterior::{Posterior, fraction};
 use super::reading::{CupReading, State};
 use super::request::Request;
 use super::state;
@@ -26,23 +26,25 @@ const MOST_MISFIT: f64 = 6.0;
 /// Below this base fraction the acid form rules the colour, and a fresh bath looks like any other fresh bath.
 const PLAIN: f64 = 0.1;
 
-/// Judges one cup. `rival` is the gain in cost with another dye that explains the photo better.
-pub fn judge(request: &Request, cup: &CupEstimate, rival: Option<f64>, reading: &mut CupReading) {
+/// Judges one cup.
+pub fn judge(request: &Request, cup: &CupEstimate, reading: &mut CupReading) {
     reading.dose = Some(cup.dose);
     reading.stain = Some(cup.stain);
     reading.misfit = Some(cup.misfit);
-    if let Some(notice) = refusal(cup, rival) {
+    if let Some(notice) = refusal(cup) {
         reading.reasons.push(notice);
         return;
     }
-    let pka = pka_at(request.indicator, request.ionic_strength, request.temperature);
-    let posterior = Posterior::new(&cup.components, pka, request.indicator.pka_sd);
+    let dye = request.contents.dye(reading.number);
+    let pka = pka_at(dye, request.ionic_strength, request.temperature);
+    let posterior = Posterior::new(&cup.components, pka, dye.pka_sd);
     let statement = posterior.statement();
     let chance = posterior.chance(&request.limits);
     reading.ph = statement.ph;
     reading.ph_low = statement.interval.low;
     reading.ph_high = statement.interval.high;
-    reading.base_fraction = Some(statement.base_fraction);
+    let base_fraction = fraction(statement.median, pka);
+    reading.base_fraction = Some(base_fraction);
     reading.state = state::judge(&chance);
     reading.chance = Some(chance);
     reading.posterior = posterior.points();
@@ -52,18 +54,18 @@ pub fn judge(request: &Request, cup: &CupEstimate, rival: Option<f64>, reading: 
     if reading.state == State::Unclear {
         reading.reasons.push(Notice::Undecided { fresh: chance.fresh, spent: chance.spent });
     }
-    if reading.state == State::Fresh && statement.base_fraction < PLAIN {
+    if reading.state == State::Fresh && base_fraction < PLAIN {
         reading.reasons.push(Notice::ReserveUnseen);
     }
 }
 
 /// Why a cup that could be fitted must not be judged.
-fn refusal(cup: &CupEstimate, rival: Option<f64>) -> Option<Notice> {
+fn refusal(cup: &CupEstimate) -> Option<Notice> {
     if cup.dose < PALEST {
         Some(Notice::TooPale { dose: cup.dose })
     } else if cup.stain > MOST_STAIN || cup.stain_excess < STAIN_AS_GOOD {
         Some(Notice::Stained { density: cup.stain })
-    } else if cup.misfit > MOST_MISFIT || rival.is_some_and(|gain| gain > RIVAL_GAIN) {
+    } else if cup.misfit > MOST_MISFIT || cup.rival.is_some_and(|gain| gain > RIVAL_GAIN) {
         Some(Notice::OtherDye { misfit: cup.misfit })
     } else if cup.dose > DEEPEST {
         Some(Notice::TooDeep { dose: cup.dose })

@@ -72,6 +72,36 @@ pub enum Notice {
     ReserveUnseen,
     /// The pH lies beyond what the indicator can show; only a bound is given.
     BoundOnly,
+    /// What was said of the cups does not fit their number.
+    CupCount {
+        /// Cups that were named.
+        named: usize,
+        /// Cups in the photo.
+        found: usize,
+    },
+    /// Names were given to another number of cups.
+    LabelCount {
+        /// Names given.
+        named: usize,
+        /// Cups in the photo.
+        found: usize,
+    },
+    /// The cup is plain water, as was told.
+    Blank,
+    /// The cup that was told to be plain water is coloured; its greatest density.
+    BlankColoured {
+        /// Greatest density of a channel.
+        density: f64,
+    },
+    /// The cups of a panel cannot hold the same bath.
+    PanelContradicts {
+        /// The cup that fits least, when there are three or more.
+        cup: Option<usize>,
+        /// Squared distance from agreement, in standard deviations.
+        distance: f64,
+    },
+    /// No cup of the panel could be judged.
+    PanelEmpty,
     /// A colour profile that could not be used; its name.
     ProfileIgnored {
         /// Its own name, or what is wrong with it.
@@ -95,6 +125,7 @@ impl Notice {
                 | Notice::TooDark { .. }
                 | Notice::Blurred { .. }
                 | Notice::CupMissing
+                | Notice::CupCount { .. }
         )
     }
 
@@ -118,6 +149,12 @@ impl Notice {
             Notice::Undecided { .. } => "undecided",
             Notice::ReserveUnseen => "reserve-unseen",
             Notice::BoundOnly => "bound-only",
+            Notice::CupCount { .. } => "cup-count",
+            Notice::LabelCount { .. } => "label-count",
+            Notice::Blank => "blank",
+            Notice::BlankColoured { .. } => "blank-coloured",
+            Notice::PanelContradicts { .. } => "panel-contradicts",
+            Notice::PanelEmpty => "panel-empty",
             Notice::ProfileIgnored { .. } => "profile-ignored",
             Notice::ColourSpaceAssumed => "colour-space-assumed",
         }

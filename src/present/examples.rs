@@ -1,7 +1,7 @@
 //! Constructed readings for tests; the figures are invented and agree with each other.
 
 use super::{Entry, Failure};
-use crate::measurement::reading::{Chance, CupReading, LightReport, Reading, State};
+use crate::measurement::reading::{Chance, CupReading, LightReport, PanelReading, Reading, State};
 use crate::measurement::regions::{CardRegion, Circle, CupRegion, Rectangle};
 use crate::measurement::request::Limits;
 use crate::measurement::warning::Notice;
@@ -30,6 +30,7 @@ pub(crate) fn empty() -> Reading {
         light: LightReport { told: None, weights: vec![("daylight", 0.1), ("tungsten", 0.9)] },
         warnings: Vec::new(),
         cups: Vec::new(),
+        panel: None,
         limits: Limits { nearing: Ph::new(5.0).unwrap(), spent: Ph::new(5.5).unwrap() },
     }
 }
@@ -93,4 +94,34 @@ pub(crate) fn three_cups() -> Reading {
         ],
         ..empty()
     }
+}
+
+/// Three cups of one bath.
+pub(crate) fn panel() -> Reading {
+    let panel = PanelReading {
+        cups: vec![1, 2],
+        ph: Some(5.4),
+        ph_low: Some(5.25),
+        ph_high: Some(5.56),
+        chance: Some(Chance { fresh: 0.001, nearing: 0.85, spent: 0.149 }),
+        state: State::Nearing,
+        reasons: Vec::new(),
+        posterior: bell(5.4, 0.08),
+    };
+    Reading { panel: Some(panel), ..three_cups() }
+}
+
+/// Cups that cannot hold the same bath.
+pub(crate) fn contradiction() -> Reading {
+    let reasons = vec![Notice::PanelContradicts { cup: Some(2), distance: 30.0 }];
+    let panel = panel().panel.map(|panel| PanelReading {
+        ph: None,
+        ph_low: None,
+        ph_high: None,
+        chance: None,
+        state: State::Unclear,
+        reasons,
+        ..panel
+    });
+    Reading { panel, ..three_cups() }
 }

@@ -4,7 +4,7 @@ use super::number::rounded;
 use super::{Entry, Failure, words};
 use crate::colour::lab::hue_chroma;
 use crate::measurement::quality::Quality;
-use crate::measurement::reading::{Chance, CupReading, LightReport, Reading};
+use crate::measurement::reading::{Chance, CupReading, LightReport, PanelReading, Reading};
 use crate::measurement::regions::CardRegion;
 use crate::measurement::warning::Notice;
 use serde::Serialize;
@@ -27,6 +27,19 @@ struct PhotoRecord<'a> {
     checks: ChecksField,
     warnings: Vec<NoticeField>,
     cups: Vec<CupField<'a>>,
+    panel: Option<PanelField<'a>>,
+}
+
+/// One pH from all cups together.
+#[derive(Serialize)]
+struct PanelField<'a> {
+    cups: &'a [usize],
+    ph: Option<f64>,
+    ph_low: Option<f64>,
+    ph_high: Option<f64>,
+    chance: Option<ChanceField>,
+    state: &'static str,
+    reasons: Vec<NoticeField>,
 }
 
 #[derive(Serialize)]
@@ -147,6 +160,20 @@ fn photo<'a>(entry: &'a Entry, reading: &'a Reading) -> PhotoRecord<'a> {
         checks: checks(&reading.quality),
         warnings: reading.warnings.iter().map(notice).collect(),
         cups: reading.cups.iter().map(cup).collect(),
+        panel: reading.panel.as_ref().map(panel),
+    }
+}
+
+fn panel(panel: &PanelReading) -> PanelField<'_> {
+    let [ph, ph_low, ph_high] = [panel.ph, panel.ph_low, panel.ph_high].map(|value| value.and_then(|v| rounded(v, 4)));
+    PanelField {
+        cups: &panel.cups,
+        ph,
+        ph_low,
+        ph_high,
+        chance: panel.chance.as_ref().map(chance),
+        state: words::state(panel.state),
+        reasons: panel.reasons.iter().map(notice).collect(),
     }
 }
 
@@ -229,14 +256,14 @@ mod tests {
 
     #[test]
     fn fields_are_the_documented_ones() {
-        let json = parsed(&examples::entry("a.jpg", examples::three_cups()));
+        let json = parsed(&examples::entry("a.jpg", examples::panel()));
         let keys = |value: &Value| value.as_object().unwrap().keys().cloned().collect::<Vec<_>>();
-        for key in ["schema", "photo", "taken", "camera", "width", "height", "card", "light", "limits", "warnings", "cups"] {
+        for key in ["schema", "photo", "taken", "camera", "width", "height", "card", "light", "limits", "warnings", "cups", "panel"] {
             assert!(keys(&json).iter().any(|k| k == key), "{key}");
         }
         assert_eq!(json["schema"], 1);
         let readme = include_str!("../../README.md");
-        for key in keys(&json).iter().chain(&keys(&json["cups"][0])).chain(&keys(&json["checks"])) {
+        for key in keys(&json).iter().chain(&keys(&json["cups"][0])).chain(&keys(&json["checks"])).chain(&keys(&json["panel"])) {
             assert!(readme.contains(&format!("`{key}`")), "README does not describe `{key}`");
         }
     }

@@ -1,11 +1,12 @@
 //! The picture of one reading: the photo with card, cups and verdicts on the left, the transition curve on the right.
 
-use super::chart::{self, SMALL, Subject};
+use super::chart::lanes::Lane;
+use super::chart::{self, Axis, SMALL, Subject};
 use super::drawing::{Anchor, Area, Colour, Drawing, GREY, INK, Item, PAPER, Pixels, Point, Stroke};
 use super::{dyes, font, number, symbol, words};
 use crate::colour::space::apply;
 use crate::colour::tone::{srgb_decode, srgb_encode};
-use crate::indicator::equilibrium;
+use crate::indicator::{Indicator, equilibrium};
 use crate::measurement::frame::Frame;
 use crate::measurement::reading::{CupReading, Reading, State};
 use crate::measurement::request::Request;
@@ -25,6 +26,8 @@ const PHOTO_HIGH: f64 = 1000.0;
 const TITLE: f64 = 66.0;
 /// Height of the transition curve with heading, pixels.
 const CURVE_HIGH: f64 = 480.0;
+/// The same where several dyes share a sheet, pixels.
+const CURVE_LOW: f64 = 330.0;
 /// Most lanes that fit a sheet of 1600 pixels.
 const MOST_LANES: usize = 10;
 
@@ -202,8 +205,9 @@ fn sentences(reading: &Reading) -> Vec<(String, Colour)> {
     let photo = words::by_gravity(&reading.warnings).into_iter().map(|notice| ("photo".to_owned(), notice));
     let cups = reading.cups.iter().take(MOST_LANES);
     let cups = cups.flat_map(|cup| cup.reasons.iter().map(move |notice| (format!("cup {}", cup.number), notice)));
+    let panel = reading.panel.iter().flat_map(|panel| panel.reasons.iter().map(|notice| (words::panel(panel), notice)));
     let mut said: Vec<&'static str> = Vec::new();
-    for (lead, notice) in photo.chain(cups) {
+    for (lead, notice) in photo.chain(cups).chain(panel) {
         out.push((format!("{lead}: {}", words::message(notice)), INK));
         // One remedy for several cups is told once.
         if let Some(remedy) = words::remedy(notice).filter(|remedy| !said.contains(remedy)) {
@@ -214,9 +218,8 @@ fn sentences(reading: &Reading) -> Vec<(String, Colour)> {
     out
 }
 
+/// A curve for each dye with the lanes of its cups under it, and the panel's lane last; returns where they end.
 fn chart(drawing: &mut Drawing, area: Area, reading: &Reading, request: &Request) -> f64 {
-    let pka = equilibrium::pka_at(request.indicator, request.ionic_strength, request.temperature);
-    let subject = Subject { indicator: request.indicator, pka, limits: Some(reading.limits), chips: &dyes::chips(request.indicator) };
     let mut shown: Vec<CupReading> = reading.cups.iter().take(MOST_LANES).cloned().collect();
     if reading.warnings.iter().any(Notice::refuses) {
         // What spoils the photo spoils the sample's colour in neutral light too.
@@ -224,15 +227,47 @@ fn chart(drawing: &mut Drawing, area: Area, reading: &Reading, request: &Request
             cup.lab = None;
         }
     }
-    let axis = chart::transition::draw(drawing, area, &subject, &shown);
-    let below = Area { y: area.y + area.h + 12.0, ..area };
-    let mut end = below.y + chart::lanes::draw(drawing, below, &axis, reading.limits, &shown);
+    let dyes = dyes_of(reading, request);
+    let mut end = area.y;
+    let mut axis = None;
+    for (place, dye) in dyes.iter().enumerate() {
+        let cups: Vec<CupReading> = shown.iter().filter(|cup| cup.indicator == dye.name).cloned().collect();
+        let pka = equilibrium::pka_at(dye, request.ionic_strength, request.temperature);
+        let subject = Subject { indicator: dye, pka, limits: Some(reading.limits), chips: &dyes::chips(dye) };
+        let top = Area { y: if place == 0 { area.y } else { end + 34.0 }, h: if dyes.len() == 1 { area.h } else { CURVE_LOW }, ..area };
+        let drawn = chart::transition::draw(drawing, top, &subject, &cups);
+        let lanes: Vec<Lane> = cups.iter().map(Lane::from).collect();
+        let below = Area { y: top.y + top.h + 12.0, ..top };
+        end = below.y + chart::lanes::draw(drawing, below, &drawn, reading.limits, &lanes);
+        axis = Some(drawn);
+    }
     if reading.cups.len() > shown.len() {
         end += 26.0;
         let text = format!("and {} more cups in the report", reading.cups.len() - shown.len());
         drawing.words((area.x, end), text, chart::WORDS, Anchor::Start, GREY);
     }
+    if let Some((panel, axis)) = reading.panel.as_ref().zip(axis) {
+        // The panel's axis reaches as far as its dyes see.
+        let pkas = dyes.iter().map(|dye| equilibrium::pka_at(dye, request.ionic_strength, request.temperature));
+        let (low, high) = pkas.fold((axis.low, axis.high), |(low, high), pka| (low.min((pka - 2.0).floor()), high.max((pka + 2.0).ceil())));
+        let below = Area { y: end + 34.0, ..area };
+        end = below.y + chart::lanes::draw(drawing, below, &Axis { low, high, ..axis }, reading.limits, &[Lane::from(panel)]);
+    }
     end
+}
+
+/// The dyes of the photo in the order of their cups; without a cup the one that was told.
+fn dyes_of(reading: &Reading, request: &Request) -> Vec<&'static Indicator> {
+    let mut dyes: Vec<&'static Indicator> = Vec::new();
+    for dye in reading.cups.iter().map(|cup| request.contents.dye(cup.number)) {
+        if !dyes.iter().any(|known| known.name == dye.name) {
+            dyes.push(dye);
+        }
+    }
+    if dyes.is_empty() {
+        dyes.push(request.contents.dye(1));
+    }
+    dyes
 }
 
 #[cfg(test)]
@@ -241,7 +276,7 @@ mod tests {
     use crate::colour::space::PhotoSpace;
     use crate::indicator::catalogue;
     use crate::measurement::frame::{Orientation, Samples};
-    use crate::measurement::request::LightChoice;
+    use crate::measurement::request::{Contents, LightChoice};
     use crate::present::{examples, raster};
     use crate::quantity::{Celsius, IonicStrength, Reflectance};
 
@@ -249,7 +284,7 @@ mod tests {
         let samples = Samples::Eight(vec![90; 3 * reading.width * reading.height]);
         let frame = Frame::new(reading.width, reading.height, Orientation::Upright, samples, PhotoSpace::srgb()).unwrap();
         let request = Request {
-            indicator: catalogue::find("bromocresol-purple").unwrap(),
+            contents: Contents::of(catalogue::find("bromocresol-purple").unwrap()),
             light: LightChoice::Auto,
             card: None,
             card_reflectance: Reflectance::new(0.18).unwrap(),
@@ -269,7 +304,7 @@ mod tests {
     fn everything_stays_on_the_sheet() {
         let mut crowd = examples::three_cups();
         crowd.cups = (1..=15).map(|n| CupReading { number: n, ..crowd.cups[n % 3].clone() }).collect();
-        for reading in [examples::three_cups(), examples::fresh_cup(), examples::no_cup(), crowd] {
+        for reading in [examples::three_cups(), examples::fresh_cup(), examples::no_cup(), examples::panel(), crowd] {
             let drawing = sheet(&reading);
             assert!(drawing.width <= 1600.0 && drawing.height <= 1700.0, "{} x {}", drawing.width, drawing.height);
             for item in &drawing.items {

@@ -2,7 +2,7 @@
 
 use super::number::rounded;
 use super::{Entry, words};
-use crate::measurement::reading::{CupReading, Reading};
+use crate::measurement::reading::{CupReading, PanelReading, Reading};
 use crate::measurement::warning::Notice;
 
 /// The stable header.
@@ -52,7 +52,10 @@ pub fn header() -> Result<String, csv::Error> {
 pub fn rows(entry: &Entry) -> Result<String, csv::Error> {
     let rows = match &entry.outcome {
         Ok(reading) if reading.cups.is_empty() => vec![row(entry, reading, None)],
-        Ok(reading) => reading.cups.iter().map(|cup| row(entry, reading, Some(cup))).collect(),
+        Ok(reading) => {
+            let cups = reading.cups.iter().map(|cup| row(entry, reading, Some(cup_fields(cup))));
+            cups.chain(reading.panel.iter().map(|panel| row(entry, reading, Some(panel_fields(panel))))).collect()
+        }
         Err(failure) => {
             let mut row = vec![String::new(); HEADER.len()];
             row[0].clone_from(&entry.photo);
@@ -73,7 +76,7 @@ fn lines(rows: &[Vec<String>]) -> Result<String, csv::Error> {
     Ok(String::from_utf8_lossy(&bytes).into_owned())
 }
 
-fn row(entry: &Entry, reading: &Reading, cup: Option<&CupReading>) -> Vec<String> {
+fn row(entry: &Entry, reading: &Reading, fields: Option<Vec<String>>) -> Vec<String> {
     let mut row = vec![
         entry.photo.clone(),
         entry.taken.clone().unwrap_or_default(),
@@ -81,16 +84,33 @@ fn row(entry: &Entry, reading: &Reading, cup: Option<&CupReading>) -> Vec<String
         reading.height.to_string(),
         words::likely_light(&reading.light).unwrap_or_default().to_owned(),
     ];
-    match cup {
-        Some(cup) => row.extend(cup_fields(cup)),
-        None => row.extend(vec![String::new(); 20]),
-    }
+    row.extend(fields.unwrap_or_else(|| vec![String::new(); CUP_FIELDS]));
     row.extend([codes(&reading.warnings), String::new(), String::new()]);
     row
 }
 
+/// Columns that belong to one cup.
+const CUP_FIELDS: usize = 20;
+
+fn number(value: Option<f64>) -> String {
+    value.and_then(|v| rounded(v, 4)).map(|v| v.to_string()).unwrap_or_default()
+}
+
+/// A panel stands in a row of its own, its number being the word.
+fn panel_fields(panel: &PanelReading) -> Vec<String> {
+    let mut fields = vec![String::new(); CUP_FIELDS];
+    fields[0] = "panel".to_owned();
+    fields[6] = words::state(panel.state).to_owned();
+    let figures = [panel.ph, panel.ph_low, panel.ph_high];
+    let chances = [panel.chance.map(|c| c.fresh), panel.chance.map(|c| c.nearing), panel.chance.map(|c| c.spent)];
+    for (field, figure) in fields[7..].iter_mut().zip(figures.into_iter().chain(chances)) {
+        *field = number(figure);
+    }
+    fields[CUP_FIELDS - 1] = codes(&panel.reasons);
+    fields
+}
+
 fn cup_fields(cup: &CupReading) -> Vec<String> {
-    let number = |value: Option<f64>| value.and_then(|v| rounded(v, 4)).map(|v| v.to_string()).unwrap_or_default();
     let liquid = cup.region.liquid;
     vec![
         cup.number.to_string(),
@@ -143,5 +163,9 @@ mod tests {
         assert_eq!(table[2][column("state")], "nearing");
         assert_eq!(table[4][column("warnings")], "cup-missing");
         assert_eq!(table[5][column("error")], "damaged");
+        let table = read(&rows(&examples::entry("p.jpg", examples::panel())).unwrap());
+        let last = table.last().unwrap();
+        assert!(table.len() == 4 && last.len() == HEADER.len());
+        assert_eq!(["cup", "state", "ph", "chance_spent"].map(|name| last[column(name)].as_str()), ["panel", "nearing", "5.4", "0.149"]);
     }
 }

@@ -2,7 +2,7 @@
 
 use super::number;
 use super::{Entry, Failure, words};
-use crate::measurement::reading::{CupReading, Reading};
+use crate::measurement::reading::{Chance, CupReading, PanelReading, Reading};
 use crate::measurement::request::Limits;
 use crate::measurement::warning::Notice;
 use std::fmt::Write as _;
@@ -55,6 +55,9 @@ fn reading_part(out: &mut String, entry: &Entry, reading: &Reading, width: usize
     for cup in &reading.cups {
         cup_part(out, &mut said, cup, reading.limits, width);
     }
+    if let Some(panel) = &reading.panel {
+        panel_part(out, &mut said, panel, width);
+    }
     for notice in words::by_gravity(&reading.warnings) {
         notice_lines(out, &mut said, "photo: ", notice, 2, width);
     }
@@ -71,8 +74,7 @@ fn cup_part(out: &mut String, said: &mut Vec<&'static str>, cup: &CupReading, li
     put(out, &format!("{word:<STATE_COLUMNS$}{name}: {ph}"), STATE_COLUMNS, width);
     let indent = " ".repeat(STATE_COLUMNS);
     if let Some(chance) = cup.chance {
-        let [fresh, nearing, spent] = [chance.fresh, chance.nearing, chance.spent].map(number::chance);
-        put(out, &format!("{indent}chance: fresh {fresh}, nearing {nearing}, spent {spent}"), STATE_COLUMNS + 2, width);
+        chance_line(out, &chance, width);
     }
     if let Some(why) = words::why(cup, limits) {
         put(out, &format!("{indent}{why}"), STATE_COLUMNS + 2, width);
@@ -80,6 +82,25 @@ fn cup_part(out: &mut String, said: &mut Vec<&'static str>, cup: &CupReading, li
     for notice in &cup.reasons {
         notice_lines(out, said, &indent, notice, STATE_COLUMNS, width);
     }
+}
+
+fn panel_part(out: &mut String, said: &mut Vec<&'static str>, panel: &PanelReading, width: usize) {
+    let word = words::state(panel.state).to_uppercase();
+    let ph = number::ph(panel.ph, panel.ph_low, panel.ph_high).map_or_else(|| "pH unknown".to_owned(), |ph| format!("pH {ph}"));
+    put(out, &format!("{word:<STATE_COLUMNS$}{}: {ph}", words::panel(panel)), STATE_COLUMNS, width);
+    let indent = " ".repeat(STATE_COLUMNS);
+    if let Some(chance) = panel.chance {
+        chance_line(out, &chance, width);
+    }
+    for notice in &panel.reasons {
+        notice_lines(out, said, &indent, notice, STATE_COLUMNS, width);
+    }
+}
+
+fn chance_line(out: &mut String, chance: &Chance, width: usize) {
+    let indent = " ".repeat(STATE_COLUMNS);
+    let [fresh, nearing, spent] = [chance.fresh, chance.nearing, chance.spent].map(number::chance);
+    put(out, &format!("{indent}chance: fresh {fresh}, nearing {nearing}, spent {spent}"), STATE_COLUMNS + 2, width);
 }
 
 /// The message, and the remedy unless it was said before.
@@ -182,7 +203,8 @@ mod tests {
     #[test]
     fn every_line_fits() {
         for width in [NARROWEST, 60, WIDEST] {
-            for reading in [examples::three_cups(), examples::fresh_cup(), examples::no_cup()] {
+            for reading in [examples::three_cups(), examples::fresh_cup(), examples::no_cup(), examples::panel(), examples::contradiction()]
+            {
                 let text = photo(&examples::entry("evening.jpg", reading), width) + &cautions(width);
                 for line in text.lines() {
                     assert!(line.chars().count() <= width, "{width}: {line}");
@@ -213,6 +235,14 @@ mod tests {
         let text = photo(&examples::entry("evening.jpg", examples::three_cups()), 80);
         let at = |part: &str| text.find(part).unwrap();
         assert!(at("SPENT") < at("unevenly lit") && at("unevenly lit") < at("next for cup"), "{text}");
+    }
+
+    #[test]
+    fn a_panel_has_a_line_of_its_own() {
+        let text = photo(&examples::entry("evening.jpg", examples::panel()), 80);
+        assert!(text.contains("NEARING  panel of cups 1, 2: pH 5.4 (5.2 to 5.6)\n"), "{text}");
+        let text = photo(&examples::entry("evening.jpg", examples::contradiction()), 80);
+        assert!(text.contains("UNCLEAR  panel of cups 1, 2: pH unknown\n") && text.contains("cup 2 disagrees"), "{text}");
     }
 
     #[test]

@@ -3,7 +3,7 @@
 //! Messages are lower case without a full stop; what failed comes first, then the figure and its meaning.
 
 use super::number::{self, one_decimal, percent};
-use crate::measurement::reading::{CupReading, LightReport, Reading, State};
+use crate::measurement::reading::{CupReading, LightReport, PanelReading, Reading, State};
 use crate::measurement::request::Limits;
 use crate::measurement::verdict::MOST_STAIN;
 use crate::measurement::warning::Notice;
@@ -43,6 +43,16 @@ pub fn by_state(reading: &Reading) -> Vec<(State, String)> {
         }
     }
     out
+}
+
+/// A panel with the cups it rests on: `panel of cups 1, 2, 3`.
+#[must_use]
+pub fn panel(panel: &PanelReading) -> String {
+    match panel.cups[..] {
+        [] => "panel".to_owned(),
+        [one] => format!("panel of cup {one} alone"),
+        _ => format!("panel of cups {}", panel.cups.iter().map(usize::to_string).collect::<Vec<_>>().join(", ")),
+    }
 }
 
 /// Why the state is not the one that the likely pH alone would give; `None` when it is, or when there is no likely pH.
@@ -108,6 +118,19 @@ pub fn message(notice: &Notice) -> String {
         }
         Notice::ReserveUnseen => "plain acid colour: colour alone cannot see how much reserve is left".to_owned(),
         Notice::BoundOnly => "the pH lies beyond what this indicator can show, so only a bound is given".to_owned(),
+        Notice::CupCount { named, found } => format!("cups were named up to number {named}, but the photo shows {found}"),
+        Notice::LabelCount { named, found } => {
+            format!("names were given for {named} cups, but the photo shows {found}; they were left off")
+        }
+        Notice::Blank => "plain water, as told: taken for white".to_owned(),
+        Notice::BlankColoured { density } => {
+            format!("told to be plain water, but it is coloured (density {density:.2}); it was left out")
+        }
+        Notice::PanelContradicts { cup: Some(cup), .. } => {
+            format!("the cups cannot hold the same bath: cup {cup} disagrees with the others")
+        }
+        Notice::PanelContradicts { cup: None, .. } => "the cups cannot hold the same bath: they disagree".to_owned(),
+        Notice::PanelEmpty => "no cup of the panel could be judged".to_owned(),
         Notice::ColourSpaceAssumed => {
             "the camera says that the colours are not sRGB, but not what they are; they were taken as sRGB".to_owned()
         }
@@ -150,6 +173,16 @@ pub fn remedy(notice: &Notice) -> Option<&'static str> {
         Notice::Undecided { .. } => "retake in daylight beside the card; in doubt mix a new batch, it costs less than a roll",
         Notice::ReserveUnseen => "keep a count of rolls and sheets; a drop-count test shows the reserve",
         Notice::BoundOnly => "for a closer figure put an indicator that turns there into a separate sample; never pour that sample back",
+        Notice::CupCount { .. } => {
+            "compare with `--picture out.png`, which shows the cups found and their numbers; name as many, or tell where they are: --cup X,Y,R"
+        }
+        Notice::LabelCount { .. } => "give one name for each cup, or name single ones: --labels 2=left tray",
+        Notice::Blank => return None,
+        Notice::BlankColoured { .. } => "name the cup that holds water: --blank NUMBER, or rinse it, fill it anew and retake",
+        Notice::PanelContradicts { .. } => {
+            "see that each cup holds the dye it was told to hold, and the same bath; rinse the cups, fill them anew and retake"
+        }
+        Notice::PanelEmpty => "see what is said of each cup",
         Notice::ProfileIgnored { .. } | Notice::ColourSpaceAssumed => "set the camera to sRGB, or save the photo as sRGB with its profile",
     })
 }
@@ -257,6 +290,13 @@ mod tests {
             Notice::Undecided { fresh: 0.3, spent: 0.25 },
             Notice::ReserveUnseen,
             Notice::BoundOnly,
+            Notice::CupCount { named: 3, found: 2 },
+            Notice::LabelCount { named: 3, found: 2 },
+            Notice::Blank,
+            Notice::BlankColoured { density: 0.4 },
+            Notice::PanelContradicts { cup: Some(2), distance: 30.0 },
+            Notice::PanelContradicts { cup: None, distance: 30.0 },
+            Notice::PanelEmpty,
             Notice::ColourSpaceAssumed,
             Notice::ProfileIgnored { name: "odd\u{1b}[31m".to_owned() },
         ]

@@ -88,6 +88,12 @@ fn lanes() {
     let cups = [closed, open, cup(3, State::Unclear)];
     let mut drawing = canvas(640.0, 880.0);
     let axis = chart::transition::draw(&mut drawing, Area { x: 10.0, y: 10.0, w: 620.0, h: 480.0 }, &subject(Some(limits())), &cups);
-    chart::lanes::draw(&mut drawing, Area { x: 10.0, y: 500.0, w: 620.0, h: 300.0 }, &axis, limits(), &cups);
+    chart::lanes::draw(
+        &mut drawing,
+        Area { x: 10.0, y: 500.0, w: 620.0, h: 300.0 },
+        &axis,
+        limits(),
+        &cups.each_ref().map(chart::lanes::Lane::from),
+    );
     check("lanes.svg", &drawing);
 }

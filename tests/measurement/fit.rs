@@ -3,13 +3,14 @@
 use super::purple;
 use nalgebra::{DMatrix, DVector};
 use tintpoint::colour::space::PhotoSpace;
+use tintpoint::indicator::catalogue;
 use tintpoint::measurement::estimate::{Estimate, estimate};
 use tintpoint::measurement::model::Wave;
 use tintpoint::measurement::model::dye::DyeBasis;
 use tintpoint::measurement::model::fit::{Fit, Measured, Patch, Problem, Unknowns};
-use tintpoint::measurement::model::forward::{Model, Surface, stain_shape};
+use tintpoint::measurement::model::forward::{Ground, Model, Surface, stain_shape};
 use tintpoint::measurement::model::hypothesis::{self, Hypothesis};
-use tintpoint::measurement::model::parameters::{self as prior, LOCAL, LocalVector, SHARED, SharedVector, local};
+use tintpoint::measurement::model::parameters::{self as prior, DYE, LOCAL, LocalVector, SHARED, SharedVector, local};
 use tintpoint::scene::random::Random;
 
 /// Uncertainty given to every patch: the misfit that the program assumes of real photos.
@@ -22,33 +23,34 @@ const CUPS: [(f64, f64); 3] = [(0.06, 1.1), (0.22, 0.8), (0.8, 0.6)];
 
 struct Bench {
     hypothesis: Hypothesis,
-    basis: DyeBasis,
+    dyes: Vec<DyeBasis>,
     stain: Wave,
 }
 
 impl Bench {
     fn new(which: usize) -> Self {
         let hypothesis = hypothesis::all(&PhotoSpace::srgb(), None).swap_remove(which);
-        Bench { hypothesis, basis: DyeBasis::new(purple()), stain: stain_shape() }
+        Bench { hypothesis, dyes: vec![DyeBasis::new(purple())], stain: stain_shape() }
     }
 
     fn problem<'a>(&'a self, measured: &'a Measured) -> Problem<'a> {
-        Problem { hypothesis: &self.hypothesis, basis: &self.basis, stain: &self.stain, measured }
+        Problem { hypothesis: &self.hypothesis, dyes: &self.dyes, stain: &self.stain, measured }
     }
 
     /// What a perfect photo of these unknowns shows.
     fn measured(&self, unknowns: &Unknowns) -> Measured {
-        let model = Model::new(&self.hypothesis, &self.basis, &self.stain, &unknowns.shared);
+        let model = Model::new(&self.hypothesis, &self.dyes[0], &self.stain, Ground::White, &unknowns.shared[0]);
         let patch = |surface, z: &LocalVector| Patch { surface, value: model.predict(surface, z).value, sd: [SD; 3] };
         let surfaces = [Surface::Liquid(0.1), Surface::Liquid(0.28), Surface::Liquid(0.45), Surface::Liquid(0.62), Surface::White];
         Measured {
             common: vec![patch(Surface::Card(0.18), &LocalVector::zeros())],
             cups: unknowns.cups.iter().map(|z| surfaces.iter().map(|surface| patch(*surface, z)).collect()).collect(),
+            ..Measured::default()
         }
     }
 
     fn estimate(&self, measured: &Measured) -> Option<Estimate> {
-        estimate(std::slice::from_ref(&self.hypothesis), purple(), measured)
+        estimate(std::slice::from_ref(&self.hypothesis), &[purple()], measured)
     }
 }
 
@@ -65,11 +67,11 @@ fn truth(seed: u64) -> Unknowns {
             z
         })
         .collect();
-    Unknowns { shared, cups }
+    Unknowns { shared: vec![shared], cups }
 }
 
 fn at_prior_means(cups: usize) -> Unknowns {
-    Unknowns { shared: SharedVector::zeros(), cups: vec![LocalVector::zeros(); cups] }
+    Unknowns { shared: vec![SharedVector::zeros()], cups: vec![LocalVector::zeros(); cups] }
 }
 
 fn fitted(problem: &Problem<'_>, from: Unknowns) -> Fit {
@@ -138,7 +140,7 @@ fn what_is_not_a_number_gives_no_number() {
 fn nothing_measured_says_nothing() {
     let bench = Bench::new(3);
     assert!(bench.estimate(&Measured::default()).is_none_or(|found| found.cups.is_empty()));
-    assert!(estimate(&[], purple(), &bench.measured(&truth(6))).is_none());
+    assert!(estimate(&[], &[purple()], &bench.measured(&truth(6))).is_none());
     // A cup of which nothing was seen keeps its prior: half, and no idea.
     let empty = Measured { cups: vec![Vec::new()], ..Measured::default() };
     let fit = fitted(&bench.problem(&empty), at_prior_means(1));
@@ -177,10 +179,10 @@ fn the_order_of_cups_does_not_matter() {
 
 /// Hessian and downhill direction of half the cost, written out over all unknowns: shared ones first, then cup by cup.
 fn dense(bench: &Bench, measured: &Measured, at: &Unknowns) -> (DMatrix<f64>, DVector<f64>) {
-    let model = Model::new(&bench.hypothesis, &bench.basis, &bench.stain, &at.shared);
+    let model = Model::new(&bench.hypothesis, &bench.dyes[0], &bench.stain, Ground::White, &at.shared[0]);
     let size = SHARED + LOCAL * at.cups.len();
     let mut hessian = DMatrix::identity(size, size);
-    let mut downhill = -DVector::from_iterator(size, at.shared.iter().chain(at.cups.iter().flat_map(|z| z.iter())).copied());
+    let mut downhill = -DVector::from_iterator(size, at.shared[0].iter().chain(at.cups.iter().flat_map(|z| z.iter())).copied());
     let none = LocalVector::zeros();
     let cups = measured.cups.iter().zip(&at.cups).enumerate().flat_map(|(k, (cup, z))| cup.iter().map(move |patch| (Some(k), patch, z)));
     for (cup, patch, z) in measured.common.iter().map(|patch| (None, patch, &none)).chain(cups) {
@@ -220,6 +222,87 @@ fn eliminating_cup_by_cup_equals_the_dense_inverse() {
     }
 }
 
+/// Cups of two dyes: what each dye has of its own, and what they share.
+fn two_dyes() -> (Bench, Measured, Fit) {
+    let green = catalogue::find("bromocresol-green").unwrap();
+    let mut bench = Bench::new(7);
+    bench.dyes.push(DyeBasis::new(green));
+    let mut truth = truth(12);
+    truth.shared.push(SharedVector::from_fn(|k, _| if k < DYE { -0.5 * truth.shared[0][k] } else { truth.shared[0][k] }));
+    let whose = [0, 1, 0];
+    let mut measured = bench.measured(&truth);
+    for (k, dye) in whose.into_iter().enumerate() {
+        let model = Model::new(&bench.hypothesis, &bench.dyes[dye], &bench.stain, Ground::White, &truth.shared[dye]);
+        for patch in &mut measured.cups[k] {
+            patch.value = model.predict(patch.surface, &truth.cups[k]).value;
+        }
+    }
+    measured.dyes = whose.to_vec();
+    let start = Unknowns { shared: vec![SharedVector::zeros(); 2], ..at_prior_means(CUPS.len()) };
+    let fit = fitted(&bench.problem(&measured), start);
+    (bench, measured, fit)
+}
+
+/// Hessian over all unknowns of cups with two dyes: the first dye's, the photo's, the second dye's, then cup by cup.
+fn dense_of_two(bench: &Bench, measured: &Measured, at: &Unknowns) -> DMatrix<f64> {
+    let size = SHARED + DYE + LOCAL * at.cups.len();
+    let mut hessian = DMatrix::identity(size, size);
+    let mut add = |patch: &Patch, dye: usize, cup: Option<usize>, z: &LocalVector| {
+        let model = Model::new(&bench.hypothesis, &bench.dyes[dye], &bench.stain, Ground::White, &at.shared[dye]);
+        let predicted = model.predict(patch.surface, z);
+        for c in 0..3 {
+            let mut row = DVector::zeros(size);
+            let own = if dye == 0 { 0 } else { SHARED };
+            row.rows_mut(own, DYE).copy_from_slice(&predicted.shared[c][..DYE]);
+            row.rows_mut(DYE, SHARED - DYE).copy_from_slice(&predicted.shared[c][DYE..]);
+            if let Some(k) = cup {
+                row.rows_mut(SHARED + DYE + LOCAL * k, LOCAL).copy_from_slice(&predicted.local[c]);
+            }
+            row /= patch.sd[c];
+            let residual = (patch.value[c] - predicted.value[c]) / patch.sd[c];
+            hessian += (STUDENT + 1.0) / (STUDENT + residual * residual) * &row * row.transpose();
+        }
+    };
+    for patch in &measured.common {
+        add(patch, 0, None, &LocalVector::zeros());
+    }
+    for (k, z) in at.cups.iter().enumerate() {
+        for patch in &measured.cups[k] {
+            add(patch, measured.dye(k), Some(k), z);
+        }
+    }
+    hessian
+}
+
+#[test]
+fn eliminating_dye_by_dye_equals_the_dense_inverse() {
+    let (bench, measured, fit) = two_dyes();
+    let laplace = fit.laplace().unwrap();
+    let factor = dense_of_two(&bench, &measured, &fit.unknowns).cholesky().unwrap();
+    let log_determinant = 2.0 * factor.l().diagonal().iter().map(|d| d.ln()).sum::<f64>();
+    assert!((laplace.log_determinant - log_determinant).abs() < 1e-6, "{} instead of {log_determinant}", laplace.log_determinant);
+    let covariance = factor.inverse();
+    let at = |k: usize| SHARED + DYE + LOCAL * k + local::LOGIT;
+    for (i, j) in [(0, 0), (1, 1), (2, 2), (0, 2)] {
+        let (ours, dense) = (laplace.logit_covariance(i, j), covariance[(at(i), at(j))]);
+        assert!((ours - dense).abs() < 1e-9, "cups {i} and {j}: {ours} instead of {dense}");
+    }
+    assert!(covariance[(at(0), at(2))].abs() > 1e-4, "cups of one dye depend on each other, or nothing is proved");
+}
+
+#[test]
+fn cups_of_two_dyes_are_found_again() {
+    let (_, _, fit) = two_dyes();
+    assert!(fit.converged);
+    for (cup, (fraction, _)) in CUPS.iter().enumerate() {
+        let sd = fraction_sd(&fit, cup);
+        assert!((fit.base_fraction(cup) - fraction).abs() < sd, "cup {cup}: {:.4} +- {sd:.4}", fit.base_fraction(cup));
+    }
+    let [one, other] = &fit.unknowns.shared[..] else { panic!("two dyes") };
+    assert!((DYE..SHARED).all(|k| (one[k] - other[k]).abs() < 1e-9), "the photo is the same for both dyes");
+    assert!((0..DYE).any(|k| (one[k] - other[k]).abs() > 0.05), "each dye has its own shape");
+}
+
 // A damped step s solves (H + d diag H) s = g for some damping d, which is fitted here: one number cannot mend a wrong direction of 46.
 #[test]
 fn a_step_solves_the_dense_equations() {
@@ -229,12 +312,12 @@ fn a_step_solves_the_dense_equations() {
     let mut from = goal.clone();
     let mut random = Random::new(11);
     // Near enough that the step is not shortened.
-    from.shared.iter_mut().chain(from.cups.iter_mut().flat_map(|z| z.iter_mut())).for_each(|z| *z += random.normal(0.02));
+    from.shared[0].iter_mut().chain(from.cups.iter_mut().flat_map(|z| z.iter_mut())).for_each(|z| *z += random.normal(0.02));
     let problem = bench.problem(&measured);
     let (hessian, downhill) = dense(&bench, &measured, &from);
     let mut fit = problem.start(from.clone());
     problem.step(&mut fit);
-    let moved = (fit.unknowns.shared - from.shared).iter().copied().collect::<Vec<_>>().into_iter();
+    let moved = (fit.unknowns.shared[0] - from.shared[0]).iter().copied().collect::<Vec<_>>().into_iter();
     let moved: Vec<f64> =
         moved.chain(fit.unknowns.cups.iter().zip(&from.cups).flat_map(|(a, b)| (a - b).iter().copied().collect::<Vec<_>>())).collect();
     let moved = DVector::from_vec(moved);

@@ -3,7 +3,7 @@
 use super::purple;
 use tintpoint::colour::space::PhotoSpace;
 use tintpoint::measurement::model::dye::DyeBasis;
-use tintpoint::measurement::model::forward::{Model, Surface, stain_shape};
+use tintpoint::measurement::model::forward::{Ground, Model, Surface, stain_shape};
 use tintpoint::measurement::model::hypothesis::{self, Hypothesis};
 use tintpoint::measurement::model::parameters::{LOCAL, LocalVector, SHARED, SharedVector, local, shared};
 use tintpoint::scene::random::Random;
@@ -14,8 +14,15 @@ const STEP: f64 = 1e-4;
 /// whose third derivative reaches some 24^2 times the first, which is 1 to 2 there: 2e-6. Elsewhere a thousand times less was seen.
 const TOLERANCE: f64 = 2e-6;
 
-const SURFACES: [Surface; 6] =
-    [Surface::Liquid(0.1), Surface::Liquid(0.62), Surface::Stained(0.1), Surface::Stained(0.5), Surface::White, Surface::Card(0.18)];
+const SURFACES: [Surface; 7] = [
+    Surface::Liquid(0.1),
+    Surface::Liquid(0.62),
+    Surface::Stained(0.1),
+    Surface::Stained(0.5),
+    Surface::White,
+    Surface::Water,
+    Surface::Card(0.18),
+];
 
 struct Point<'a> {
     hypothesis: &'a Hypothesis,
@@ -26,7 +33,7 @@ struct Point<'a> {
 
 impl Point<'_> {
     fn value(&self, surface: Surface, shared: &SharedVector, local: &LocalVector) -> [f64; 3] {
-        Model::new(self.hypothesis, self.basis, &stain_shape(), shared).predict(surface, local).value
+        Model::new(self.hypothesis, self.basis, &stain_shape(), Ground::Shown, shared).predict(surface, local).value
     }
 
     /// Central difference of one channel when unknown `k` of `shared` or `local` moves.
@@ -74,7 +81,7 @@ fn compared(points: &[Point<'_>]) -> Comparison {
     let mut seen = Comparison { deviation: [0.0; SHARED + LOCAL], largest: [0.0; SHARED + LOCAL], darkest: f64::INFINITY, brightest: 0.0 };
     for point in points {
         for surface in SURFACES {
-            let exact = Model::new(point.hypothesis, point.basis, &stain, &point.shared).predict(surface, &point.local);
+            let exact = Model::new(point.hypothesis, point.basis, &stain, Ground::Shown, &point.shared).predict(surface, &point.local);
             seen.darkest = exact.value.iter().copied().fold(seen.darkest, f64::min);
             seen.brightest = exact.value.iter().copied().fold(seen.brightest, f64::max);
             for k in 0..SHARED + LOCAL {

@@ -9,7 +9,7 @@ use tintpoint::measurement::frame::{Frame, Orientation, Samples};
 use tintpoint::measurement::read;
 use tintpoint::measurement::reading::{CupReading, Reading, State};
 use tintpoint::measurement::regions::{Circle, Rectangle};
-use tintpoint::measurement::request::{LightChoice, Limits, Request};
+use tintpoint::measurement::request::{Contents, LightChoice, Limits, Request};
 use tintpoint::quantity::{Celsius, IonicStrength, Ph, Reflectance};
 use tintpoint::scene::dye::{Lot, Medium, Sample};
 use tintpoint::scene::fault::Fault;
@@ -42,7 +42,7 @@ fn read_photo(photo: &Photograph) -> Reading {
         Rectangle { x, y, w, h }
     });
     let request = Request {
-        indicator: purple(),
+        contents: Contents::of(purple()),
         light: LightChoice::Auto,
         card,
         card_reflectance: Reflectance::new(0.18).unwrap(),

@@ -1,13 +1,14 @@
 //! Damped least squares over the shared unknowns and those of every cup.
 //!
-//! The normal equations have the shape of an arrow: cups meet only through the shared unknowns, so each cup is
-//! eliminated on its own (Schur complement) and the cost grows linearly with their number.
+//! The normal equations have the shape of an arrow in an arrow: cups of one dye meet only through the shared unknowns, and dyes only
+//! through those of the photo. So each cup is eliminated on its own (Schur complement), then each dye, and the cost grows linearly
+//! with their number.
 
 use super::Wave;
 use super::dye::DyeBasis;
-use super::forward::{Model, Surface};
+use super::forward::{Ground, Model, Surface};
 use super::hypothesis::Hypothesis;
-use super::parameters::{LOCAL, LocalVector, SHARED, SharedVector, local};
+use super::parameters::{DYE, LOCAL, LocalVector, SHARED, SharedVector, local};
 use super::symmetric::{Factor, Symmetric, add_scaled, dot};
 
 /// One measured area of the photo.
@@ -28,15 +29,36 @@ pub struct Measured {
     pub common: Vec<Patch>,
     /// Patches of each cup.
     pub cups: Vec<Vec<Patch>>,
+    /// Which of the problem's dyes each cup holds; cups beyond the end hold the first.
+    pub dyes: Vec<usize>,
+    /// What lies under the liquids.
+    pub ground: Ground,
+}
+
+impl Measured {
+    /// Which of the problem's dyes a cup holds.
+    #[must_use]
+    pub fn dye(&self, cup: usize) -> usize {
+        self.dyes.get(cup).copied().unwrap_or(0)
+    }
 }
 
 /// Unknowns of a photo.
 #[derive(Debug, Clone)]
 pub struct Unknowns {
-    /// Shared by all cups.
-    pub shared: SharedVector,
+    /// Shared by the cups of a dye, for each dye; all hold the same values from [`DYE`] on, those of the photo.
+    pub shared: Vec<SharedVector>,
     /// Of each cup.
     pub cups: Vec<LocalVector>,
+}
+
+impl Unknowns {
+    /// Sum of squares of the shared unknowns: how far light, camera and dyes had to be bent, in prior standard deviations.
+    #[must_use]
+    pub fn bend(&self) -> f64 {
+        let dyes: f64 = self.shared.iter().map(|z| z.rows(0, DYE).norm_squared()).sum();
+        dyes + self.shared.first().map_or(0.0, |z| z.rows(DYE, SHARED - DYE).norm_squared())
+    }
 }
 
 /// Degrees of freedom of the Student distribution of residuals: heavy tails for what the model does not know.
@@ -58,14 +80,21 @@ pub struct Fit {
 /// Normal equations.
 #[derive(Debug, Clone)]
 struct Normal {
+    dyes: Vec<Group>,
+    cups: Vec<Block>,
+}
+
+/// What the cups of one dye add to the equations of the shared unknowns; the photo's own part stands with the first dye.
+#[derive(Debug, Clone)]
+struct Group {
     shared: Symmetric<SHARED>,
     gradient: [f64; SHARED],
-    cups: Vec<Block>,
 }
 
 /// The part of the normal equations that concerns one cup.
 #[derive(Debug, Clone)]
 struct Block {
+    dye: usize,
     own: Symmetric<LOCAL>,
     /// By the cup's and the shared unknowns.
     cross: [[f64; SHARED]; LOCAL],
@@ -79,15 +108,37 @@ pub struct Laplace {
     pub log_determinant: f64,
     /// Variance of each cup's logit in squared prior standard deviations, all other unknowns marginalised.
     pub logit_variances: Vec<f64>,
+    /// How each cup's logit follows the shared unknowns, in coordinates in which these are independent and of unit variance.
+    along: Vec<[f64; SHARED]>,
+    dyes: Vec<usize>,
 }
+
+impl Laplace {
+    /// Covariance of the logits of two cups in squared prior standard deviations; the variance for a cup with itself.
+    #[must_use]
+    pub fn logit_covariance(&self, one: usize, other: usize) -> f64 {
+        if one == other {
+            return self.logit_variances[one];
+        }
+        let (one_dye, one_photo) = self.along[one].split_at(DYE);
+        let (other_dye, other_photo) = self.along[other].split_at(DYE);
+        let product = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| a * b).sum::<f64>();
+        let alike = if self.dyes[one] == self.dyes[other] { 1.0 } else { ALIKE };
+        alike * product(one_dye, other_dye) + product(one_photo, other_photo)
+    }
+}
+
+/// Correlation of the errors of two dyes' spectra: the shapes of all dyes come from the same two measured ones, so that what is wrong
+/// with one is half likely to be wrong with the next.
+const ALIKE: f64 = 0.5;
 
 /// What a fit needs to know beside its unknowns.
 #[derive(Debug, Clone, Copy)]
 pub struct Problem<'a> {
     /// Light and camera.
     pub hypothesis: &'a Hypothesis,
-    /// The dye.
-    pub basis: &'a DyeBasis,
+    /// The dyes, at least one.
+    pub dyes: &'a [DyeBasis],
     /// Shape of brown stain.
     pub stain: &'a Wave,
     /// The measured patches.
@@ -102,21 +153,31 @@ impl Problem<'_> {
         Fit { unknowns, cost, normal, damping: 0.03, converged: false }
     }
 
+    /// The model of each dye.
+    fn models(&self, unknowns: &Unknowns) -> Vec<Model<'_>> {
+        self.dyes
+            .iter()
+            .zip(&unknowns.shared)
+            .map(|(dye, z)| Model::new(self.hypothesis, dye, self.stain, self.measured.ground, z))
+            .collect()
+    }
+
     /// Cost and normal equations at `unknowns`.
     fn evaluate(&self, unknowns: &Unknowns) -> (f64, Normal) {
-        let model = Model::new(self.hypothesis, self.basis, self.stain, &unknowns.shared);
-        let mut cost = unknowns.shared.norm_squared();
-        let mut normal =
-            Normal { shared: Symmetric::identity(), gradient: (-unknowns.shared).into(), cups: Vec::with_capacity(unknowns.cups.len()) };
+        let models = self.models(unknowns);
+        let mut cost = unknowns.bend();
+        let dyes = unknowns.shared.iter().enumerate().map(|(k, z)| Group::prior(k == 0, z)).collect();
+        let mut normal = Normal { dyes, cups: Vec::with_capacity(unknowns.cups.len()) };
         let none = LocalVector::zeros();
         for patch in &self.measured.common {
-            cost += normal.add(&model, patch, &none, None);
+            cost += normal.dyes[0].add(&models[0], patch, &none, None);
         }
-        for (patches, z) in self.measured.cups.iter().zip(&unknowns.cups) {
+        for (k, (patches, z)) in self.measured.cups.iter().zip(&unknowns.cups).enumerate() {
+            let dye = self.measured.dye(k);
             cost += z.norm_squared();
-            let mut block = Block { own: Symmetric::identity(), cross: [[0.0; SHARED]; LOCAL], gradient: (-*z).into() };
+            let mut block = Block { dye, own: Symmetric::identity(), cross: [[0.0; SHARED]; LOCAL], gradient: (-*z).into() };
             for patch in patches {
-                cost += normal.add(&model, patch, z, Some(&mut block));
+                cost += normal.dyes[dye].add(&models[dye], patch, z, Some(&mut block));
             }
             normal.cups.push(block);
         }
@@ -131,7 +192,7 @@ impl Problem<'_> {
                 continue;
             };
             let trial = Unknowns {
-                shared: fit.unknowns.shared + step.shared,
+                shared: fit.unknowns.shared.iter().zip(&step.shared).map(|(z, d)| z + d).collect(),
                 cups: fit.unknowns.cups.iter().zip(&step.cups).map(|(z, d)| z + d).collect(),
             };
             let (cost, normal) = self.evaluate(&trial);
@@ -148,7 +209,8 @@ impl Problem<'_> {
     /// Root mean square of a cup's residuals in units of their uncertainty.
     #[must_use]
     pub fn cup_misfit(&self, unknowns: &Unknowns, cup: usize) -> f64 {
-        let model = Model::new(self.hypothesis, self.basis, self.stain, &unknowns.shared);
+        let dye = self.measured.dye(cup);
+        let model = Model::new(self.hypothesis, &self.dyes[dye], self.stain, self.measured.ground, &unknowns.shared[dye]);
         let (mut sum, mut count) = (0.0, 0.0);
         for patch in &self.measured.cups[cup] {
             let predicted = model.predict(patch.surface, &unknowns.cups[cup]);
@@ -162,14 +224,24 @@ impl Problem<'_> {
 }
 
 struct Step {
-    shared: SharedVector,
+    shared: Vec<SharedVector>,
     cups: Vec<LocalVector>,
 }
 
 /// A step longer than this many prior standard deviations is shortened: the model is too bent to trust it.
 const LONGEST: f64 = 1.5;
 
-impl Normal {
+impl Group {
+    /// The prior alone: the unit normal of the dye's unknowns, and of the photo's where `has_photo`.
+    fn prior(has_photo: bool, z: &SharedVector) -> Self {
+        let mut group = Group { shared: Symmetric::identity(), gradient: (-*z).into() };
+        if !has_photo {
+            group.shared.clear_from(DYE);
+            group.gradient[DYE..].fill(0.0);
+        }
+        group
+    }
+
     /// Adds one patch, and to the block of its cup; returns its part of the cost.
     fn add(&mut self, model: &Model<'_>, patch: &Patch, z: &LocalVector, block: Option<&mut Block>) -> f64 {
         let predicted = model.predict(patch.surface, z);
@@ -195,37 +267,47 @@ impl Normal {
         }
         cost
     }
+}
 
+impl Normal {
     /// The step that solves the damped equations, shortened where it is long; `None` when they are not positive definite.
     fn solve(&self, damping: f64) -> Option<Step> {
         let mut reduced = Reduced::new(self, damping)?;
-        reduced.shared.solve_lower(&mut reduced.gradient);
-        reduced.shared.solve_upper(&mut reduced.gradient);
-        let shared = reduced.gradient;
+        let shared: Vec<[f64; SHARED]> = (reduced.dyes.iter())
+            .zip(&reduced.gradients)
+            .map(|(dye, gradient)| {
+                let mut step = *gradient;
+                dye.solve_upper(&mut step);
+                step
+            })
+            .collect();
         let mut cups = Vec::with_capacity(self.cups.len());
         for cup in &mut reduced.cups {
             for (item, row) in cup.gradient.iter_mut().zip(&cup.cross) {
-                *item -= dot(row, &shared);
+                *item -= dot(row, &shared[cup.dye]);
             }
             cup.own.solve_upper(&mut cup.gradient);
             cups.push(LocalVector::from(cup.gradient));
         }
-        let shared = SharedVector::from(shared);
-        let longest = cups.iter().map(nalgebra::Matrix::amax).fold(shared.amax(), f64::max);
+        let shared: Vec<SharedVector> = shared.into_iter().map(SharedVector::from).collect();
+        let longest = cups.iter().map(nalgebra::Matrix::amax).chain(shared.iter().map(nalgebra::Matrix::amax)).fold(0.0, f64::max);
         let shorten = if longest > LONGEST { LONGEST / longest } else { 1.0 };
-        Some(Step { shared: shared * shorten, cups: cups.into_iter().map(|c| c * shorten).collect() })
+        Some(Step { shared: shared.into_iter().map(|z| z * shorten).collect(), cups: cups.into_iter().map(|c| c * shorten).collect() })
     }
 }
 
 /// Normal equations of the shared unknowns alone, the cups' eliminated.
 struct Reduced {
-    shared: Factor<SHARED>,
-    gradient: [f64; SHARED],
+    /// For each dye the factor U of its own and the photo's unknowns, all other dyes eliminated; the photo's rows are the same in all.
+    dyes: Vec<Factor<SHARED>>,
+    /// U'^-1 times the gradient.
+    gradients: Vec<[f64; SHARED]>,
     cups: Vec<Eliminated>,
 }
 
 /// A cup's block with the lower half U' of its factor undone: U'^-1 cross and U'^-1 gradient.
 struct Eliminated {
+    dye: usize,
     own: Factor<LOCAL>,
     cross: [[f64; SHARED]; LOCAL],
     gradient: [f64; LOCAL],
@@ -233,25 +315,51 @@ struct Eliminated {
 
 impl Reduced {
     fn new(normal: &Normal, damping: f64) -> Option<Self> {
-        let (mut shared, mut gradient) = (normal.shared.clone(), normal.gradient);
-        shared.damp(damping, &normal.shared);
+        let mut groups = normal.dyes.clone();
+        for (group, own) in groups.iter_mut().zip(&normal.dyes) {
+            group.shared.damp(damping, &own.shared);
+        }
         let mut cups = Vec::with_capacity(normal.cups.len());
         for block in &normal.cups {
             let mut own = block.own.clone();
             own.damp(damping, &block.own);
-            let mut cup = Eliminated { own: own.factor()?, cross: block.cross, gradient: block.gradient };
+            let mut cup = Eliminated { dye: block.dye, own: own.factor()?, cross: block.cross, gradient: block.gradient };
             cup.own.solve_lower_rows(&mut cup.cross);
             cup.own.solve_lower(&mut cup.gradient);
             let [a, b, c, d, e, f] = cup.cross.each_ref();
-            shared.add_products([-1.0; 3], [a, b, c]);
-            shared.add_products([-1.0; 3], [d, e, f]);
+            let group = &mut groups[cup.dye];
+            group.shared.add_products([-1.0; 3], [a, b, c]);
+            group.shared.add_products([-1.0; 3], [d, e, f]);
             for (row, by) in cup.cross.iter().zip(cup.gradient) {
-                add_scaled(&mut gradient, -by, row);
+                add_scaled(&mut group.gradient, -by, row);
             }
             cups.push(cup);
         }
-        Some(Reduced { shared: shared.factor()?, gradient, cups })
+        let (dyes, gradients) = meet(groups)?;
+        Some(Reduced { dyes, gradients, cups })
     }
+}
+
+/// Eliminates the dyes' own unknowns and joins what each leaves to those of the photo.
+fn meet(mut groups: Vec<Group>) -> Option<(Vec<Factor<SHARED>>, Vec<[f64; SHARED]>)> {
+    for group in &mut groups {
+        group.shared.eliminate(0..DYE)?;
+        group.shared.solve_lower(0..DYE, &mut group.gradient);
+    }
+    let (first, others) = groups.split_first_mut()?;
+    for other in others.iter() {
+        first.shared.add_from(DYE, &other.shared);
+        for (sum, more) in first.gradient[DYE..].iter_mut().zip(&other.gradient[DYE..]) {
+            *sum += more;
+        }
+    }
+    first.shared.eliminate(DYE..SHARED)?;
+    first.shared.solve_lower(DYE..SHARED, &mut first.gradient);
+    for other in others {
+        other.shared.copy_from(DYE, &first.shared);
+        other.gradient[DYE..].copy_from_slice(&first.gradient[DYE..]);
+    }
+    Some(groups.into_iter().map(|group| (group.shared.eliminated(), group.gradient)).unzip())
 }
 
 impl Fit {
@@ -259,24 +367,25 @@ impl Fit {
     #[must_use]
     pub fn laplace(&self) -> Option<Laplace> {
         let reduced = Reduced::new(&self.normal, 0.0)?;
-        let own: f64 = reduced.cups.iter().map(|cup| cup.own.log_determinant()).sum();
-        let logit_variances = reduced
-            .cups
-            .iter()
-            .map(|cup| {
-                // With all other unknowns of the cup eliminated, the logit follows the shared unknowns along `along`.
-                let mut along_own = [0.0; LOCAL];
-                along_own[local::LOGIT] = 1.0;
-                cup.own.solve_lower(&mut along_own);
-                let mut along = [0.0; SHARED];
-                for (row, by) in cup.cross.iter().zip(along_own) {
-                    add_scaled(&mut along, by, row);
-                }
-                reduced.shared.solve_lower(&mut along);
-                dot(&along_own, &along_own) + dot(&along, &along)
-            })
-            .collect();
-        Some(Laplace { log_determinant: own + reduced.shared.log_determinant(), logit_variances })
+        let own: f64 = reduced.cups.iter().map(|cup| cup.own.log_determinant(0..LOCAL)).sum();
+        let dyes: f64 = reduced.dyes.iter().map(|dye| dye.log_determinant(0..DYE)).sum();
+        let photo = reduced.dyes.first()?.log_determinant(DYE..SHARED);
+        let (mut logit_variances, mut all_along) = (Vec::new(), Vec::new());
+        for cup in &reduced.cups {
+            // With all other unknowns of the cup eliminated, the logit follows the shared unknowns along `along`.
+            let mut along_own = [0.0; LOCAL];
+            along_own[local::LOGIT] = 1.0;
+            cup.own.solve_lower(&mut along_own);
+            let mut along = [0.0; SHARED];
+            for (row, by) in cup.cross.iter().zip(along_own) {
+                add_scaled(&mut along, by, row);
+            }
+            reduced.dyes[cup.dye].solve_lower(&mut along);
+            logit_variances.push(dot(&along_own, &along_own) + dot(&along, &along));
+            all_along.push(along);
+        }
+        let dyes_of_cups = reduced.cups.iter().map(|cup| cup.dye).collect();
+        Some(Laplace { log_determinant: own + dyes + photo, logit_variances, along: all_along, dyes: dyes_of_cups })
     }
 
     /// Base fraction of a cup.

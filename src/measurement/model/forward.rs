@@ -17,8 +17,20 @@ pub enum Surface {
     Stained(f64),
     /// White beside a cup.
     White,
+    /// Plain water in a cup: the ground as the liquid of the others would show it without dye.
+    Water,
     /// The grey card; its reflectance.
     Card(f64),
+}
+
+/// What lies under the liquid of the cups.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Ground {
+    /// White ware or paper.
+    #[default]
+    White,
+    /// Whatever a cup of plain water shows; the same under all cups.
+    Shown,
 }
 
 /// Prediction and derivatives of one patch; rows R, G, B.
@@ -62,6 +74,9 @@ pub struct Model<'a> {
     channel: [[f64; 3]; 2],
     full: [f64; 3],
     matrix: Matrix,
+    ground: Ground,
+    /// Reflectance of the ground against white, per channel.
+    floor_white: [f64; 3],
 }
 
 /// Absorption of brown stain relative to 420 nm: falls exponentially, as of tannins and oxidised developer (common knowledge of
@@ -83,7 +98,7 @@ struct Transmission {
 impl<'a> Model<'a> {
     /// Prepares what all patches share.
     #[must_use]
-    pub fn new(hypothesis: &'a Hypothesis, basis: &'a DyeBasis, stain: &'a Wave, z: &SharedVector) -> Self {
+    pub fn new(hypothesis: &'a Hypothesis, basis: &'a DyeBasis, stain: &'a Wave, ground: Ground, z: &SharedVector) -> Self {
         let (acid, base) = basis.forms(z);
         let mut shapes = [[0.0; SHAPES]; WAVES];
         let all = [&acid, &base, stain].into_iter().chain(&basis.acid_traits).chain(&basis.base_traits);
@@ -110,6 +125,15 @@ impl<'a> Model<'a> {
             matrix: std::array::from_fn(|i| {
                 std::array::from_fn(|j| hypothesis.matrix[i][j] + prior::MATRIX.at(z[shared::MATRIX]) * hypothesis.towards_daylight[i][j])
             }),
+            ground,
+            floor_white: match ground {
+                Ground::White => [1.0; 3],
+                Ground::Shown => {
+                    let level = prior::GROUND.at(z[shared::GROUND]);
+                    let tint = [prior::TINT.at(z[shared::GROUND_RED]), 0.0, prior::TINT.at(z[shared::GROUND_BLUE])];
+                    tint.map(|tint| (level + tint).exp())
+                }
+            },
             channel: [0, 1]
                 .map(|form| [0, 1, 2].map(|c| prior::CHANNEL * z[if form == 0 { shared::ACID_CHANNEL } else { shared::BASE_CHANNEL } + c])),
         }
@@ -164,6 +188,17 @@ impl<'a> Model<'a> {
                     raw_local[c][local::SHADE] = raw[c] * prior::SHADE.sd;
                 }
             }
+            Surface::Water => {
+                let level = (self.level + prior::SHADE.at(z[local::SHADE]) + prior::OFFSET.at(z[local::OFFSET])).exp() * WHITE;
+                for c in 0..3 {
+                    let scale = level * self.gain[c];
+                    raw[c] = scale * (self.floor_white[c] + self.veil / WHITE);
+                    raw_shared[c][shared::VEIL] = scale * self.veil / WHITE * prior::VEIL.sd;
+                    raw_local[c][local::SHADE] = raw[c] * prior::SHADE.sd;
+                    raw_local[c][local::OFFSET] = raw[c] * prior::OFFSET.sd;
+                    self.by_ground(c, scale * self.floor_white[c], &mut raw_shared[c]);
+                }
+            }
             Surface::Liquid(square) => self.liquid(square, prior::STAIN, z, &mut raw, &mut raw_shared, &mut raw_local),
             Surface::Stained(square) => self.liquid(square, prior::BAD_STAIN, z, &mut raw, &mut raw_shared, &mut raw_local),
         }
@@ -197,6 +232,19 @@ impl<'a> Model<'a> {
         }
     }
 
+    /// Derivatives by the ground of light that comes back from it.
+    fn by_ground(&self, channel: usize, seen: f64, by_shared: &mut [f64; SHARED]) {
+        if self.ground == Ground::White {
+            return;
+        }
+        by_shared[shared::GROUND] = seen * prior::GROUND.sd;
+        match channel {
+            0 => by_shared[shared::GROUND_RED] = seen * prior::TINT.sd,
+            2 => by_shared[shared::GROUND_BLUE] = seen * prior::TINT.sd,
+            _ => {}
+        }
+    }
+
     fn liquid(
         &self,
         square: f64,
@@ -216,7 +264,7 @@ impl<'a> Model<'a> {
             let (eta_acid, eta_base) = (self.channel[0][c], self.channel[1][c]);
             // The channel exponents act on the mean absorptivity of the form in that channel.
             let extra = -LN_10 * dose * depth * ((1.0 - fraction) * eta_acid * through.acid[c] + fraction * eta_base * through.base[c]);
-            let passed = through.value[c] * extra.exp();
+            let passed = self.floor_white[c] * through.value[c] * extra.exp();
             let scale = level * self.gain[c];
             raw[c] = scale * (passed + self.veil / WHITE);
             let seen = scale * passed;
@@ -230,6 +278,7 @@ impl<'a> Model<'a> {
             raw_local[c][local::SHADE] = raw[c] * prior::SHADE.sd;
             raw_local[c][local::STAIN] = seen * -LN_10 * depth * through.stain[c] * stain * stain_prior.sd;
             raw_shared[c][shared::VEIL] = scale * self.veil / WHITE * prior::VEIL.sd;
+            self.by_ground(c, seen, &mut raw_shared[c]);
             for k in 0..TRAITS {
                 raw_shared[c][shared::ACID + k] = seen * through.traits[c][k];
             }

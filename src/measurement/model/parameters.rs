@@ -24,7 +24,7 @@ impl Prior {
 }
 
 /// Number of unknowns shared by all cups of a photo.
-pub const SHARED: usize = 28;
+pub const SHARED: usize = 31;
 /// Number of unknowns of one cup.
 pub const LOCAL: usize = 6;
 
@@ -33,42 +33,51 @@ pub type SharedVector = nalgebra::SVector<f64, SHARED>;
 /// Values of one cup's unknowns, in standard deviations.
 pub type LocalVector = nalgebra::SVector<f64, LOCAL>;
 
-/// Indices of the shared unknowns.
+/// How many of the shared unknowns, the first ones, describe the dye; cups with different dyes share the rest only.
+pub const DYE: usize = 15;
+
+/// Indices of the shared unknowns: those of the dye first, then those of the photo.
 pub mod shared {
-    /// Log of the level of a perfect diffuser.
-    pub const LEVEL: usize = 0;
-    /// Log gain of red against green.
-    pub const RED: usize = 1;
-    /// Log gain of blue against green.
-    pub const BLUE: usize = 2;
-    /// Saturation factor.
-    pub const SATURATION: usize = 3;
-    /// First tone coefficient.
-    pub const TONE_ONE: usize = 4;
-    /// Second tone coefficient.
-    pub const TONE_TWO: usize = 5;
-    /// Encoded lift of black.
-    pub const LIFT: usize = 6;
-    /// Log of the card's level against what its reflectance says.
-    pub const CARD: usize = 7;
-    /// Log of the surface reflection.
-    pub const VEIL: usize = 8;
-    /// Log of the softness of the lower clip.
-    pub const FLOOR: usize = 9;
     /// First of the acid form's shape: peak, width, family mix.
-    pub const ACID: usize = 10;
+    pub const ACID: usize = 0;
     /// First of the base form's shape: ratio, peak, width, family mix, shoulder, violet band.
-    pub const BASE: usize = 13;
+    pub const BASE: usize = 3;
     /// First of the channel exponents of the acid form, R G B.
-    pub const ACID_CHANNEL: usize = 19;
+    pub const ACID_CHANNEL: usize = 9;
     /// First of the channel exponents of the base form, R G B.
-    pub const BASE_CHANNEL: usize = 22;
+    pub const BASE_CHANNEL: usize = 12;
+    /// Log of the level of a perfect diffuser.
+    pub const LEVEL: usize = 15;
+    /// Log gain of red against green.
+    pub const RED: usize = 16;
+    /// Log gain of blue against green.
+    pub const BLUE: usize = 17;
+    /// Saturation factor.
+    pub const SATURATION: usize = 18;
+    /// First tone coefficient.
+    pub const TONE_ONE: usize = 19;
+    /// Second tone coefficient.
+    pub const TONE_TWO: usize = 20;
+    /// Encoded lift of black.
+    pub const LIFT: usize = 21;
+    /// Log of the card's level against what its reflectance says.
+    pub const CARD: usize = 22;
+    /// Log of the surface reflection.
+    pub const VEIL: usize = 23;
+    /// Log of the softness of the lower clip.
+    pub const FLOOR: usize = 24;
     /// Log of the sensor's full scale in red, in units of the balanced picture.
     pub const FULL_RED: usize = 25;
     /// The same in blue.
     pub const FULL_BLUE: usize = 26;
     /// Which light the camera's colour matrix was made for: 0 the photo's own, 1 daylight.
     pub const MATRIX: usize = 27;
+    /// Log level of the cups' ground against white, where a cup of plain water shows it.
+    pub const GROUND: usize = 28;
+    /// Log of its red against green.
+    pub const GROUND_RED: usize = 29;
+    /// Log of its blue against green.
+    pub const GROUND_BLUE: usize = 30;
 }
 
 /// Indices of one cup's unknowns.
@@ -125,6 +134,11 @@ pub const FULL: Prior = Prior::new(0.2, 0.4);
 
 /// Colour matrix: cameras choose it by their guess of the light, or keep one for daylight.
 pub const MATRIX: Prior = Prior::new(0.5, 0.5);
+
+/// Ground of cups of which one holds plain water: from white ware to glass on a dark table.
+pub const GROUND: Prior = Prior::new(-0.6, 0.8);
+/// Its tint: white to wood.
+pub const TINT: Prior = Prior::new(0.0, 0.4);
 
 /// Logit: nearly flat.
 pub const LOGIT: Prior = Prior::new(0.0, 3.0);

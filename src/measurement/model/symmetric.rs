@@ -3,13 +3,15 @@
 //! The fit spends most of its time here. Rows lie side by side in memory and every inner loop runs along a row, so that the
 //! compiler makes vector instructions of it; sums keep one order, so that results do not depend on the machine.
 
+use std::ops::Range;
+
 /// A symmetric matrix of which only the upper triangle is kept up; what lies below the diagonal has no meaning.
 #[derive(Debug, Clone)]
 pub(super) struct Symmetric<const N: usize>([[f64; N]; N]);
 
 /// Upper triangle U of a positive definite matrix A = U' U.
 #[derive(Debug, Clone)]
-pub(super) struct Factor<const N: usize>([[f64; N]; N]);
+pub(super) struct Factor<const N: usize>(Symmetric<N>);
 
 /// Where to begin in row `i`: a whole number of vectors from the start costs less than a ragged one, though it spills a little
 /// below the diagonal.
@@ -59,7 +61,14 @@ impl<const N: usize> Symmetric<N> {
 
     /// Cholesky factor; `None` when the matrix is not positive definite.
     pub(super) fn factor(mut self) -> Option<Factor<N>> {
-        for k in 0..N {
+        self.eliminate(0..N)?;
+        Some(self.eliminated())
+    }
+
+    /// Turns these rows into rows of the factor and what lies below into the equations of the other unknowns alone; all rows before
+    /// must have been eliminated already. `None` when the matrix is not positive definite.
+    pub(super) fn eliminate(&mut self, rows: Range<usize>) -> Option<()> {
+        for k in rows {
             let pivot = self.0[k][k];
             if !(pivot > 0.0 && pivot.is_finite()) {
                 return None;
@@ -74,14 +83,18 @@ impl<const N: usize> Symmetric<N> {
                 }
             }
         }
-        Some(Factor(self.0))
+        Some(())
     }
-}
 
-impl<const N: usize> Factor<N> {
-    /// Solves U' y = b in place.
-    pub(super) fn solve_lower(&self, b: &mut [f64; N]) {
-        for (k, row) in self.0.iter().enumerate() {
+    /// The factor, once all rows are eliminated.
+    pub(super) fn eliminated(self) -> Factor<N> {
+        Factor(self)
+    }
+
+    /// Solves U' y = b in place for rows that have been eliminated; `b` further down becomes the right side that is left to the rest.
+    pub(super) fn solve_lower(&self, rows: Range<usize>, b: &mut [f64; N]) {
+        for k in rows {
+            let row = &self.0[k];
             b[k] /= row[k];
             let y = b[k];
             for (b, u) in b[k + 1..].iter_mut().zip(&row[k + 1..]) {
@@ -90,9 +103,33 @@ impl<const N: usize> Factor<N> {
         }
     }
 
+    /// Zeros in the rows from `first` on.
+    pub(super) fn clear_from(&mut self, first: usize) {
+        self.0[first..].fill([0.0; N]);
+    }
+
+    /// Adds the rows from `first` on of `other`.
+    pub(super) fn add_from(&mut self, first: usize, other: &Self) {
+        for (row, more) in self.0[first..].iter_mut().zip(&other.0[first..]) {
+            add_scaled(row, 1.0, more);
+        }
+    }
+
+    /// Takes over the rows from `first` on of `other`.
+    pub(super) fn copy_from(&mut self, first: usize, other: &Self) {
+        self.0[first..].copy_from_slice(&other.0[first..]);
+    }
+}
+
+impl<const N: usize> Factor<N> {
+    /// Solves U' y = b in place.
+    pub(super) fn solve_lower(&self, b: &mut [f64; N]) {
+        self.0.solve_lower(0..N, b);
+    }
+
     /// Solves U' Y = B in place for several right sides at once; row k of `b` holds item k of each.
     pub(super) fn solve_lower_rows<const M: usize>(&self, b: &mut [[f64; M]; N]) {
-        for (k, row) in self.0.iter().enumerate() {
+        for (k, row) in self.0.0.iter().enumerate() {
             b[k] = b[k].map(|v| v / row[k]);
             let done = b[k];
             for (b, u) in b[k + 1..].iter_mut().zip(&row[k + 1..]) {
@@ -103,15 +140,15 @@ impl<const N: usize> Factor<N> {
 
     /// Solves U x = y in place.
     pub(super) fn solve_upper(&self, y: &mut [f64; N]) {
-        for (i, row) in self.0.iter().enumerate().rev() {
+        for (i, row) in self.0.0.iter().enumerate().rev() {
             let known: f64 = row[i + 1..].iter().zip(&y[i + 1..]).map(|(u, x)| u * x).sum();
             y[i] = (y[i] - known) / row[i];
         }
     }
 
-    /// Log determinant of A.
-    pub(super) fn log_determinant(&self) -> f64 {
-        2.0 * (0..N).map(|i| self.0[i][i].ln()).sum::<f64>()
+    /// Part of these rows in the log determinant of A; all rows make up the whole.
+    pub(super) fn log_determinant(&self, rows: Range<usize>) -> f64 {
+        2.0 * rows.map(|i| self.0.0[i][i].ln()).sum::<f64>()
     }
 }
 
@@ -147,7 +184,7 @@ mod tests {
             }
         }
         let factor = ours.factor().unwrap();
-        assert!((factor.log_determinant() - theirs.determinant().ln()).abs() < 1e-10);
+        assert!((factor.log_determinant(0..7) - theirs.determinant().ln()).abs() < 1e-10);
         let right = rows()[4];
         let mut x = right;
         factor.solve_lower(&mut x);

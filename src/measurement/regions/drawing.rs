@@ -83,7 +83,7 @@ impl Canvas {
 /// A request that tells nothing of where things are.
 pub(super) fn request() -> Request {
     Request {
-        indicator: crate::indicator::catalogue::find("bromocresol-purple").unwrap(),
+        contents: crate::measurement::request::Contents::of(crate::indicator::catalogue::find("bromocresol-purple").unwrap()),
         light: LightChoice::Auto,
         card: None,
         card_reflectance: Reflectance::new(0.18).unwrap(),

@@ -102,7 +102,8 @@ fn complete(mut regions: Regions, small: &Reduced) -> Regions {
         regions.card = card::find(&pyramid, &found).map(|c| c.enlarged(small.factor));
     }
     if regions.cups.is_empty() {
-        regions.cups = numbered(found.iter().map(|c| enlarged(c, small.factor)).collect());
+        let card = regions.card.map(|card| (card.area.x + 0.5 * card.area.w, card.area.y + 0.5 * card.area.h));
+        regions.cups = numbered(found.iter().map(|c| enlarged(c, small.factor)).collect(), card);
     }
     if regions.card.is_none() {
         regions.notices.push(Notice::CardMissing);
@@ -133,8 +134,8 @@ fn enlarged(cup: &FoundCup, factor: f64) -> CupRegion {
 }
 
 /// The cups in the order of their numbers.
-fn numbered(cups: Vec<CupRegion>) -> Vec<CupRegion> {
+fn numbered(cups: Vec<CupRegion>, card: Option<(f64, f64)>) -> Vec<CupRegion> {
     let spots: Vec<Spot> =
         cups.iter().map(|c| Spot { x: c.liquid.x, y: c.liquid.y, size: c.rim.unwrap_or(1.3 * c.liquid.radius) }).collect();
-    order::numbering(&spots).into_iter().map(|i| cups[i]).collect()
+    order::numbering(&spots, card).into_iter().map(|i| cups[i]).collect()
 }

@@ -1,4 +1,6 @@
-//! The numbering of cups: along the row, or row by row from the top.
+//! The numbering of cups: along the row, or row by row from the card on.
+//!
+//! A camera that looks straight down often does not know which side is up, so where there are several rows the card tells which is first.
 
 /// A cup as the numbering sees it: centre and vessel radius, in pixels.
 #[derive(Debug, Clone, Copy)]
@@ -10,9 +12,16 @@ pub(super) struct Spot {
 
 /// Greatest tilt of rows that is still read as rows, degrees.
 const GREATEST_TILT: i32 = 35;
+/// What a row costs in units of a cup's size: fewer rows are tidier.
+const BY_ROW: f64 = 0.6;
+/// What a degree of tilt costs.
+const BY_TILT: f64 = 0.01;
+/// What a degree costs by which the rows do not lie across the way from the card to the cups: enough to choose between a row of two and
+/// one cup behind, and a column of two and one cup beside it.
+const BY_ASIDE: f64 = 0.01;
 
-/// The indices of `spots` in their numbering.
-pub(super) fn numbering(spots: &[Spot]) -> Vec<usize> {
+/// The indices of `spots` in their numbering; `card` is the middle of the grey card.
+pub(super) fn numbering(spots: &[Spot], card: Option<(f64, f64)>) -> Vec<usize> {
     let mut order: Vec<usize> = (0..spots.len()).collect();
     if is_one_row(spots) {
         let wide = extent(spots, |s| s.x);
@@ -21,7 +30,7 @@ pub(super) fn numbering(spots: &[Spot]) -> Vec<usize> {
         order.sort_by(|&a, &b| place(a).total_cmp(&place(b)));
         return order;
     }
-    rows(spots).into_iter().flatten().collect()
+    rows(spots, card).into_iter().flatten().collect()
 }
 
 fn extent(spots: &[Spot], of: impl Fn(&Spot) -> f64) -> f64 {
@@ -48,19 +57,37 @@ fn is_one_row(spots: &[Spot]) -> bool {
     spots.iter().all(|s| off(s) < 0.9 * mean_size(spots))
 }
 
+fn middle(spots: &[Spot]) -> (f64, f64) {
+    let n = spots.len().max(1) as f64;
+    (spots.iter().map(|s| s.x).sum::<f64>() / n, spots.iter().map(|s| s.y).sum::<f64>() / n)
+}
+
 fn mean_size(spots: &[Spot]) -> f64 {
     spots.iter().map(|s| s.size).sum::<f64>() / spots.len().max(1) as f64
 }
 
-/// Rows from the top, each from the left, at the tilt that gives the tidiest rows.
-fn rows(spots: &[Spot]) -> Vec<Vec<usize>> {
+/// Rows from the card on, without a card from the top, each from the left; or columns, each from the top, where the card lies beside
+/// them. Taken at the tilt that gives the tidiest rows.
+fn rows(spots: &[Spot], card: Option<(f64, f64)>) -> Vec<Vec<usize>> {
     let size = mean_size(spots).max(1e-9);
-    let tilts = (0..=GREATEST_TILT).flat_map(|t| if t == 0 { vec![0] } else { vec![t, -t] });
+    let (x, y) = middle(spots);
+    let away = card.map(|(cx, cy)| (x - cx, y - cy)).filter(|(dx, dy)| dx.hypot(*dy) > size);
+    let turns: &[i32] = if away.is_some() { &[0, 90] } else { &[0] };
     let mut best: Option<(f64, Vec<Vec<usize>>)> = None;
-    for tilt in tilts {
-        let angle = f64::from(tilt).to_radians();
-        let (rows, spread) = rows_at(spots, angle, size);
-        let cost = spread / size + 0.6 * rows.len() as f64 + 0.01 * f64::from(tilt.abs());
+    for (turn, tilt) in turns.iter().flat_map(|&turn| (-GREATEST_TILT..=GREATEST_TILT).map(move |tilt| (turn, tilt))) {
+        let angle = f64::from(turn + tilt).to_radians();
+        let (mut rows, spread) = rows_at(spots, angle, size);
+        // Across the rows: down for rows, to the left for columns.
+        let (across_x, across_y) = (-angle.sin(), angle.cos());
+        let mut aside = 0.0;
+        if let Some((dx, dy)) = away {
+            let along = (dx * across_x + dy * across_y) / dx.hypot(dy);
+            aside = along.abs().clamp(0.0, 1.0).acos().to_degrees();
+            if along < 0.0 {
+                rows.reverse();
+            }
+        }
+        let cost = spread / size + BY_ROW * rows.len() as f64 + BY_TILT * f64::from(tilt.abs()) + BY_ASIDE * aside;
         if best.as_ref().is_none_or(|(least, _)| cost < *least) {
             best = Some((cost, rows));
         }
@@ -100,15 +127,15 @@ mod tests {
 
     #[test]
     fn two_cups_go_left_to_right_or_downwards() {
-        assert_eq!(numbering(&spots(&[(90.0, 0.0), (10.0, 40.0)])), [1, 0]);
-        assert_eq!(numbering(&spots(&[(10.0, 90.0), (30.0, 5.0)])), [1, 0]);
-        assert!(numbering(&[]).is_empty());
+        assert_eq!(numbering(&spots(&[(90.0, 0.0), (10.0, 40.0)]), None), [1, 0]);
+        assert_eq!(numbering(&spots(&[(10.0, 90.0), (30.0, 5.0)]), None), [1, 0]);
+        assert!(numbering(&[], None).is_empty());
     }
 
     #[test]
     fn a_tilted_row_stays_one_row() {
         // Falls by 30 degrees: the first in x is the first in the row although it lies lowest.
-        assert_eq!(numbering(&spots(&[(100.0, 0.0), (0.0, 58.0), (50.0, 29.0)])), [1, 2, 0]);
+        assert_eq!(numbering(&spots(&[(100.0, 0.0), (0.0, 58.0), (50.0, 29.0)]), None), [1, 2, 0]);
     }
 
     #[test]
@@ -120,6 +147,22 @@ mod tests {
         };
         let places = [turned(0.0, 0.0), turned(60.0, 0.0), turned(120.0, 0.0), turned(0.0, 35.0), turned(60.0, 35.0), turned(120.0, 35.0)];
         assert!(places[5].1 < places[0].1);
-        assert_eq!(numbering(&spots(&places)), [0, 1, 2, 3, 4, 5]);
+        assert_eq!(numbering(&spots(&places), None), [0, 1, 2, 3, 4, 5]);
+    }
+
+    #[test]
+    fn the_row_beside_the_card_comes_first() {
+        let places = [(0.0, 0.0), (60.0, 0.0), (120.0, 0.0), (0.0, 40.0), (60.0, 40.0), (120.0, 40.0)];
+        assert_eq!(numbering(&spots(&places), Some((90.0, -50.0))), [0, 1, 2, 3, 4, 5]);
+        assert_eq!(numbering(&spots(&places), Some((30.0, 90.0))), [3, 4, 5, 0, 1, 2]);
+    }
+
+    // Three cups in a corner are a row and one behind it, or a column and one beside it: the card tells which.
+    #[test]
+    fn the_card_tells_rows_from_columns() {
+        let places = [(0.0, 0.0), (60.0, 0.0), (0.0, 60.0)];
+        assert_eq!(numbering(&spots(&places), Some((30.0, -60.0))), [0, 1, 2]);
+        assert_eq!(numbering(&spots(&places), Some((-60.0, 30.0))), [0, 2, 1]);
+        assert_eq!(numbering(&spots(&places), Some((120.0, 30.0))), [1, 0, 2]);
     }
 }

@@ -5,7 +5,7 @@ pub mod transition;
 
 use super::drawing::{Anchor, Area, Drawing, GREY, GUIDE, INK, Stroke};
 use crate::indicator::Indicator;
-use crate::measurement::reading::{CupReading, State};
+use crate::measurement::reading::State;
 use crate::measurement::request::Limits;
 
 /// Size of the words on charts, pixels: readable when the picture fills the width of a phone turned sideways.
@@ -88,9 +88,9 @@ pub fn bands(axis: &Axis, limits: Limits) -> [(State, f64, f64); 3] {
     [(State::Fresh, axis.left, nearing), (State::Nearing, nearing, spent), (State::Spent, spent, axis.right)]
 }
 
-/// Lower end, likely value and upper end of a reading's pH; what is not finite counts as unknown and is not drawn.
-fn figures(cup: &CupReading) -> [Option<f64>; 3] {
-    [cup.ph_low, cup.ph, cup.ph_high].map(|ph| ph.filter(|v| v.is_finite()))
+/// What is not finite counts as unknown and is not drawn.
+fn finite(figures: [Option<f64>; 3]) -> [Option<f64>; 3] {
+    figures.map(|ph| ph.filter(|v| v.is_finite()))
 }
 
 /// Tints and border lines of the states behind a plot of height `h` at `y`.

@@ -1,6 +1,6 @@
 //! The transition curve: share of the dye in its base form over pH, with the readings on it.
 
-use super::{Axis, Subject, WORDS, bands, draw_bands, draw_grid, figures};
+use super::{Axis, Subject, WORDS, bands, draw_bands, draw_grid, finite};
 use crate::indicator::equilibrium;
 use crate::measurement::reading::{CupReading, State};
 use crate::measurement::request::Limits;
@@ -101,7 +101,7 @@ fn curve(drawing: &mut Drawing, axis: &Axis, plot: Area, pka: f64) {
 /// The interval as a broad stretch of the curve, the likely pH as the state's shape on it; neighbours have their numbers on
 /// different sides of the curve.
 fn reading(drawing: &mut Drawing, axis: &Axis, plot: Area, pka: f64, cup: &CupReading, is_right: bool) {
-    let [low, likely, high] = figures(cup);
+    let [low, likely, high] = finite([cup.ph_low, cup.ph, cup.ph_high]);
     if low.is_none() && high.is_none() {
         return;
     }

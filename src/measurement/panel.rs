@@ -1,0 +1,173 @@
+//! One pH from several cups of the same bath, with different indicators or the same.
+
+use super::estimate::Estimate;
+use super::posterior::{Posterior, fraction, grid};
+use super::reading::{CupReading, PanelReading, State};
+use super::request::Request;
+use super::state;
+use super::warning::Notice;
+use crate::indicator::Indicator;
+use crate::indicator::equilibrium::pka_at;
+use nalgebra::{DMatrix, DVector};
+
+/// Base fractions of some cups together under one hypothesis: a Gaussian.
+#[derive(Debug, Clone)]
+pub struct Joint {
+    /// Probability of the hypothesis.
+    pub weight: f64,
+    /// Most probable base fraction of each cup, 0 to 1.
+    pub base_fractions: Vec<f64>,
+    /// Covariance of the fractions, row by row.
+    pub covariance: Vec<f64>,
+}
+
+/// Hypotheses below this weight change nothing that is told.
+const LIGHTEST: f64 = 1e-4;
+/// Smallest standard deviation of a base fraction, as for a single cup.
+const SMALLEST_SD: f64 = 1e-4;
+
+/// Chance that cups of one bath are called contradictory is about 1 in 1000: two standard normal deviates of the squared distance's
+/// cube root (Wilson and Hilferty 1931), with the model's own misfit on top.
+const TOO_FAR: f64 = 3.09;
+
+/// Indicator and pKa' of each cup of a panel.
+struct Dyes {
+    dyes: Vec<&'static Indicator>,
+    pkas: Vec<f64>,
+}
+
+impl Dyes {
+    fn without(&self, cup: usize) -> Self {
+        let (mut dyes, mut pkas) = (self.dyes.clone(), self.pkas.clone());
+        dyes.remove(cup);
+        pkas.remove(cup);
+        Dyes { dyes, pkas }
+    }
+
+    /// Log of the density of a joint estimate at a pH, and the squared distance from it in standard deviations.
+    fn fit(&self, joint: &Joint, ph: f64) -> Option<(f64, f64)> {
+        let n = self.pkas.len();
+        let fractions: Vec<f64> = self.pkas.iter().map(|pka| fraction(ph, *pka)).collect();
+        // How far a pKa' that is wrong by a standard deviation moves each fraction; cups of one dye move together.
+        let slope = |i: usize| std::f64::consts::LN_10 * fractions[i] * (1.0 - fractions[i]) * self.dyes[i].pka_sd;
+        let covariance = DMatrix::from_fn(n, n, |i, j| {
+            let floor = if i == j { SMALLEST_SD * SMALLEST_SD } else { 0.0 };
+            let together = if self.dyes[i].name == self.dyes[j].name { slope(i) * slope(j) } else { 0.0 };
+            joint.covariance[i * n + j] + floor + together
+        });
+        let factor = covariance.cholesky()?;
+        let off = DVector::from_iterator(n, fractions.iter().zip(&joint.base_fractions).map(|(a, b)| a - b));
+        let distance = off.dot(&factor.solve(&off));
+        let log_determinant: f64 = (0..n).map(|i| 2.0 * factor.l_dirty()[(i, i)].ln()).sum();
+        Some((joint.weight.ln() - 0.5 * log_determinant - 0.5 * distance, distance))
+    }
+
+    /// Log of the likelihood at each point of the grid.
+    fn log_likelihoods(&self, joints: &[Joint]) -> Vec<f64> {
+        grid()
+            .map(|ph| {
+                let logs: Vec<f64> = joints.iter().filter_map(|joint| Some(self.fit(joint, ph)?.0)).collect();
+                let most = logs.iter().copied().fold(f64::MIN, f64::max);
+                most + logs.iter().map(|log| (log - most).exp()).sum::<f64>().ln()
+            })
+            .collect()
+    }
+
+    /// Squared distance of the cups from the one pH that suits them best, in standard deviations of the whole mixture: an unlikely
+    /// hypothesis with wide errors excuses little.
+    fn distance(&self, joints: &[Joint]) -> f64 {
+        let whole = Joint::of(joints);
+        grid().filter_map(|ph| Some(self.fit(&whole, ph)?.1)).fold(f64::INFINITY, f64::min)
+    }
+}
+
+impl Joint {
+    /// The Gaussian with mean and covariance of a mixture.
+    fn of(mixture: &[Joint]) -> Self {
+        let n = mixture.first().map_or(0, |joint| joint.base_fractions.len());
+        let total: f64 = mixture.iter().map(|joint| joint.weight).sum();
+        let mean = |figure: &dyn Fn(&Joint) -> f64| mixture.iter().map(|joint| joint.weight * figure(joint)).sum::<f64>() / total;
+        let base_fractions: Vec<f64> = (0..n).map(|i| mean(&|joint| joint.base_fractions[i])).collect();
+        let off = |joint: &Joint, i: usize| joint.base_fractions[i] - base_fractions[i];
+        let covariance = (0..n * n).map(|k| mean(&|joint| joint.covariance[k] + off(joint, k / n) * off(joint, k % n))).collect();
+        Joint { weight: 1.0, base_fractions, covariance }
+    }
+
+    fn without(&self, cup: usize) -> Self {
+        let n = self.base_fractions.len();
+        let kept = |k: usize| k != cup;
+        Joint {
+            weight: self.weight,
+            base_fractions: (0..n).filter(|k| kept(*k)).map(|k| self.base_fractions[k]).collect(),
+            covariance: (0..n * n).filter(|k| kept(k / n) && kept(k % n)).map(|k| self.covariance[k]).collect(),
+        }
+    }
+}
+
+/// True when `distance` is too large for `free` degrees of freedom.
+fn is_too_far(distance: f64, free: usize) -> bool {
+    // Wilson and Hilferty: the cube root of chi squared over its degrees of freedom is nearly normal.
+    let k = 2.0 / (9.0 * free as f64);
+    (distance / free as f64).cbrt() > 1.0 - k + TOO_FAR * k.sqrt()
+}
+
+/// The joint reading of all cups that were judged. `fitted` holds the number of each cup of the estimate.
+#[must_use]
+pub fn judge(request: &Request, estimate: &Estimate, fitted: &[usize], cups: &[CupReading]) -> PanelReading {
+    let is_judged = |number: &usize| cups.iter().any(|cup| cup.number == *number && cup.chance.is_some());
+    let at: Vec<usize> = (0..fitted.len()).filter(|k| is_judged(&fitted[*k])).collect();
+    let numbers: Vec<usize> = at.iter().map(|k| fitted[*k]).collect();
+    if numbers.is_empty() {
+        return unjudged(Notice::PanelEmpty);
+    }
+    let chosen: Vec<&'static Indicator> = numbers.iter().map(|number| request.contents.dye(*number)).collect();
+    let pkas = chosen.iter().map(|dye| pka_at(dye, request.ionic_strength, request.temperature)).collect();
+    let dyes = Dyes { dyes: chosen, pkas };
+    let joints: Vec<Joint> = estimate.together(&at).into_iter().filter(|joint| joint.weight > LIGHTEST).collect();
+    if let Some(notice) = contradiction(&dyes, &joints, &numbers) {
+        return PanelReading { cups: numbers, ..unjudged(notice) };
+    }
+    let posterior = Posterior::joint(&dyes.log_likelihoods(&joints), &dyes.pkas);
+    let statement = posterior.statement();
+    let chance = posterior.chance(&request.limits);
+    let state = state::judge(&chance);
+    let mut reasons = Vec::new();
+    if statement.ph.is_none() {
+        reasons.push(Notice::BoundOnly);
+    }
+    if state == State::Unclear {
+        reasons.push(Notice::Undecided { fresh: chance.fresh, spent: chance.spent });
+    }
+    let (ph_low, ph_high) = (statement.interval.low, statement.interval.high);
+    PanelReading { cups: numbers, ph: statement.ph, ph_low, ph_high, chance: Some(chance), state, reasons, posterior: posterior.points() }
+}
+
+/// A panel of which nothing can be told, and why.
+#[must_use]
+pub fn unjudged(notice: Notice) -> PanelReading {
+    PanelReading {
+        cups: Vec::new(),
+        ph: None,
+        ph_low: None,
+        ph_high: None,
+        chance: None,
+        state: State::Unclear,
+        reasons: vec![notice],
+        posterior: Vec::new(),
+    }
+}
+
+/// Whether the cups can hold the same bath; if not, which of them it is.
+fn contradiction(dyes: &Dyes, joints: &[Joint], numbers: &[usize]) -> Option<Notice> {
+    let count = numbers.len();
+    if count < 2 {
+        return None;
+    }
+    let distance = dyes.distance(joints);
+    if !is_too_far(distance, count - 1) {
+        return None;
+    }
+    let without = |cup: usize| dyes.without(cup).distance(&joints.iter().map(|joint| joint.without(cup)).collect::<Vec<_>>());
+    let odd = (count > 2).then(|| (0..count).map(|cup| (without(cup), cup)).min_by(|a, b| a.0.total_cmp(&b.0))).flatten();
+    Some(Notice::PanelContradicts { cup: odd.map(|(_, cup)| numbers[cup]), distance })
+}

@@ -190,3 +190,24 @@ fn a_mixture_has_the_ph_it_was_mixed_for() {
         }
     }
 }
+
+// PHREEQC of the US Geological Survey, a general-purpose program (tests/published/phreeqc.py with package and version). Given the same constants and the
+// Davies equation it checks the arithmetic: 0.002 is what its own slope of the limiting law and its activity of water leave. With constants and salt
+// model of its own database it is a second opinion, within 0.05.
+#[test]
+fn another_program_agrees() {
+    for row in rows(include_str!("phreeqc.csv")) {
+        let contents = row[2].split(' ').filter_map(|part| part.split_once(':'));
+        let ions =
+            Solution::water(celsius(row[1].parse().unwrap())).with_ion(1, row[3].parse().unwrap()).with_ion(-1, row[4].parse().unwrap());
+        let solution = contents.fold(ions, |solution, (name, amount)| solution.with(acid::find(name).unwrap(), amount.parse().unwrap()));
+        let (ph, salt) = solved(&solution);
+        let [wanted, wanted_salt] = [5, 6].map(|i| row[i].parse::<f64>().unwrap());
+        println!("{} at {}: {ph:.4} against {wanted}, {:+.4}; {}", row[0], row[1], ph - wanted, row[7]);
+        assert_abs_diff_eq!(ph, wanted, epsilon = 0.002);
+        assert_abs_diff_eq!(salt, wanted_salt, epsilon = 0.002 * wanted_salt.max(0.1));
+        if let Ok(own) = row[7].parse::<f64>() {
+            assert_abs_diff_eq!(ph, own, epsilon = 0.05);
+        }
+    }
+}

@@ -4,8 +4,11 @@
 
 pub mod acid;
 pub mod activity;
+pub mod bath;
 pub mod buffer;
+pub mod developer;
 pub mod error;
+pub mod liquid;
 pub mod powder;
 pub mod recipe;
 pub mod sheet;

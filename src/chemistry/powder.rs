@@ -86,12 +86,26 @@ const ACETIC_DENSITY: [(f64, f64); 9] = [
     (100.0, 1.0477),
 ];
 
+/// The same for anhydrous citric acid; the last row, about 1.24, is from memory. Beyond it citric acid is near its solubility (133 g in 100 g of water).
+const CITRIC_DENSITY: [(f64, f64); 6] = [(1.0, 1.0022), (5.0, 1.0189), (10.0, 1.0402), (20.0, 1.0858), (30.0, 1.1346), (50.0, 1.24)];
+
 /// Density of acetic acid of this strength at 20 C, g/ml; linear between the rows of the table, which is within 0.005.
 #[must_use]
 pub fn acetic_density(strength: MassPercent) -> f64 {
-    let s = strength.value();
-    let pair = ACETIC_DENSITY.windows(2).find(|pair| s <= pair[1].0).unwrap_or(&ACETIC_DENSITY[7..]);
-    pair[0].1 + (s - pair[0].0) / (pair[1].0 - pair[0].0) * (pair[1].1 - pair[0].1)
+    between(&ACETIC_DENSITY, strength.value())
+}
+
+/// Density of a citric acid solution of this strength (anhydrous) at 20 C, g/ml; within 0.01 up to 50 %, and held there beyond.
+#[must_use]
+pub fn citric_density(strength: MassPercent) -> f64 {
+    between(&CITRIC_DENSITY, strength.value())
+}
+
+/// Linear between the rows, the ends held.
+fn between(rows: &[(f64, f64)], at: f64) -> f64 {
+    let pair = rows.windows(2).find(|pair| at <= pair[1].0).unwrap_or(&rows[rows.len() - 2..]);
+    let part = ((at - pair[0].0) / (pair[1].0 - pair[0].0)).clamp(0.0, 1.0);
+    pair[0].1 + part * (pair[1].1 - pair[0].1)
 }
 
 #[cfg(test)]

@@ -110,6 +110,28 @@ impl<'a> Solution<'a> {
         Ok(2.0 * step / (at(1)? - at(-1)?))
     }
 
+    /// Strong alkali that brings the solution to a pH, mol/l; below 0 it is strong acid.
+    ///
+    /// The alkali is taken as pure, in no volume of its own.
+    ///
+    /// # Errors
+    /// As [`Self::solve`].
+    pub fn alkali_to(&self, ph: Ph) -> Result<f64, ChemistryError> {
+        self.check()?;
+        // The added ion counts as salt too, so that ionic strength and amount are found together; the salt implied is bounded, hence halving.
+        let state = |salt: f64| {
+            let state = self.state(ph.value(), salt);
+            (-state.charge, state.ionic_strength + 0.5 * state.charge.abs())
+        };
+        let (mut low, mut high) = (0.0, 2.0 * self.most_salt());
+        for _ in 0..HALVINGS {
+            let middle = 0.5 * (low + high);
+            if state(middle).1 > middle { low = middle } else { high = middle }
+        }
+        let (alkali, salt) = state(high);
+        if salt > IonicStrength::HIGH { Err(ChemistryError::TooSalty { limit: IonicStrength::HIGH }) } else { Ok(alkali) }
+    }
+
     fn check(&self) -> Result<(), ChemistryError> {
         let weak = self.weak.iter().map(|d| (d.acid.name, d.amount));
         match weak
@@ -264,6 +286,20 @@ mod tests {
             .map(|i| Solution::water(warm()).with(citric, 0.08).with_ion(1, 0.007 * f64::from(i)).solve().unwrap().ph.value())
             .collect();
         assert!(all.is_sorted_by(|a, b| a < b), "{all:?}");
+    }
+
+    // Adding what is said to be needed must lead to the pH asked for, upwards with alkali and downwards with acid.
+    #[test]
+    fn needed_alkali_leads_to_the_ph() {
+        let find = |name| acid::find(name).unwrap();
+        let bath = Solution::water(warm()).with(find("citric"), 0.08);
+        let developer = Solution::water(warm()).with(find("carbonic"), 0.2).with(find("sulfurous"), 0.1).with_ion(1, 0.6);
+        for (solution, ph, sign) in [(&bath, 5.2, 1), (&bath, 6.5, 1), (&developer, 5.2, -1), (&developer, 7.0, -1)] {
+            let alkali = solution.alkali_to(Ph::new(ph).unwrap()).unwrap();
+            assert!(alkali * f64::from(sign) > 0.0, "{alkali}");
+            let reached = solution.clone().with_ion(sign, alkali.abs()).solve().unwrap().ph.value();
+            assert_abs_diff_eq!(reached, ph, epsilon = 1e-6);
+        }
     }
 
     #[test]

@@ -4,7 +4,7 @@ mod interval;
 mod volume;
 
 pub use interval::Interval;
-pub use volume::{BalanceStep, MassPercent, Millilitres};
+pub use volume::{BalanceStep, MassPercent, MeqPerLitre, Millilitres};
 
 use serde::{Deserialize, Serialize};
 use std::fmt;

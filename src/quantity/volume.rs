@@ -17,6 +17,11 @@ super::quantity!(
     BalanceStep, "step of the balance in grams", 0.0001, 10.0
 );
 
+super::quantity!(
+    /// Acid or alkali in milliequivalents per litre; above 0 is alkali taken up, or room for it.
+    MeqPerLitre, "acid or alkali in meq/l", -20_000.0, 20_000.0
+);
+
 impl Millilitres {
     /// Volume in litres.
     #[must_use]

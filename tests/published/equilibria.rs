@@ -4,11 +4,14 @@ use super::{numbers, rows};
 use approx::assert_abs_diff_eq;
 use tintpoint::chemistry::acid;
 use tintpoint::chemistry::activity::Model;
+use tintpoint::chemistry::bath;
 use tintpoint::chemistry::buffer::{self, StandardBuffer};
+use tintpoint::chemistry::powder;
 use tintpoint::chemistry::recipe;
 use tintpoint::chemistry::solver::Solution;
 use tintpoint::chemistry::uncertainty::salt_sd;
-use tintpoint::quantity::{Celsius, Ph};
+use tintpoint::indicator::{catalogue, equilibrium};
+use tintpoint::quantity::{Celsius, IonicStrength, Ph};
 
 fn celsius(t: f64) -> Celsius {
     Celsius::new(t).unwrap()
@@ -210,4 +213,38 @@ fn another_program_agrees() {
             assert_abs_diff_eq!(ph, own, epsilon = 0.05);
         }
     }
+}
+
+// Dye and solver have the Davies equation each for their own layer; in the range of Yao and Byrne's slope (10 to 30 C) they must move a pK alike, within the 0.5 % by which
+// their published slopes of the limiting law part (0.4965 and 0.4989 at 10 C).
+#[test]
+fn dye_and_solver_share_one_salt_effect() {
+    for t in [10.0, 25.0, 30.0] {
+        for salt in [0.02, 0.1, 0.3, 0.8] {
+            let dye = equilibrium::salt_shift(3.0, IonicStrength::new(salt).unwrap(), celsius(t));
+            let solver = 3.0 * Model::Davies.log_coefficient(1, salt, celsius(t));
+            assert_abs_diff_eq!(dye, solver, epsilon = 0.005 * solver.abs());
+        }
+    }
+}
+
+// What the trade says of bromocresol purple in an acid bath: yellow for most of the bath's life, then it turns quickly, in acetic acid later and faster than in citric. At half of
+// the reserve to pH 5.5 hardly any has turned.
+#[test]
+fn the_dye_turns_late_at_the_ionic_strength_of_the_bath() {
+    let dye = catalogue::find("bromocresol-purple").unwrap();
+    let t = celsius(25.0);
+    let turned = |name: &str, grams: f64, used: f64| {
+        let bath = bath::powdered(powder::find(name).unwrap(), grams);
+        let reserve = bath.reserve(Ph::new(5.5).unwrap(), t).unwrap().value();
+        let spent = bath.with_alkali(tintpoint::quantity::MeqPerLitre::new(used * reserve).unwrap());
+        let balance = spent.equilibrium(t).unwrap();
+        equilibrium::base_fraction(balance.ph, equilibrium::pka_at(dye, balance.ionic_strength, t)).value()
+    };
+    for (name, grams) in [("citric-anhydrous", 15.0), ("acetic-acid", 10.0)] {
+        assert!(turned(name, grams, 0.5) < 0.04, "{name}: {}", turned(name, grams, 0.5));
+        assert!((0.1..0.3).contains(&turned(name, grams, 1.0)), "{name}: {}", turned(name, grams, 1.0));
+    }
+    let last_tenth = |name, grams| turned(name, grams, 1.1) - turned(name, grams, 1.0);
+    assert!(last_tenth("acetic-acid", 10.0) > last_tenth("citric-anhydrous", 15.0));
 }

@@ -302,6 +302,27 @@ mod tests {
         }
     }
 
+    // A solution at its own pH needs no alkali to get there, whatever is in it. Fixed seed; the generator is Knuth's MMIX congruence.
+    #[test]
+    fn at_its_own_ph_nothing_is_needed() {
+        let mut seed: u64 = 11;
+        let mut random = || {
+            seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            (seed >> 11) as f64 / (1u64 << 53) as f64
+        };
+        for _ in 0..300 {
+            let acids = acid::all();
+            let t = Celsius::new(60.0 * random()).unwrap();
+            let mut solution = Solution::water(t).with_ion(1, 0.5 * random()).with_ion(-1, 0.5 * random());
+            for _ in 0..3 {
+                let acid = &acids[(random() * acids.len() as f64) as usize];
+                solution = solution.with(acid, 0.2 * random().powi(3));
+            }
+            let balance = solution.solve().unwrap();
+            assert_abs_diff_eq!(solution.alkali_to(balance.ph).unwrap(), 0.0, epsilon = 1e-9);
+        }
+    }
+
     #[test]
     fn what_cannot_be_is_refused() {
         let citric = acid::find("citric").unwrap();

@@ -8,6 +8,7 @@ use super::text::{NARROWEST, WIDEST, put};
 use crate::chemistry::buffer::{BufferState, StandardBuffer};
 use crate::chemistry::recipe::Recipe;
 use crate::chemistry::sheet::{LadderSheet, MixingSheet, Weighed};
+use crate::chemistry::uncertainty::Cause;
 use crate::quantity::{Celsius, Millilitres};
 use std::fmt::Write as _;
 
@@ -67,6 +68,9 @@ pub fn standard(buffer: &StandardBuffer, state: BufferState, temperature: Celsiu
 /// Relative uncertainty to which the weights of a standard are printed: the stated pH needs them within about 0.3 %.
 const WEIGHED_WITH_CARE: f64 = 0.003;
 
+/// Share of the standard deviation from which the weighing is what a larger volume can mend: half of the variance.
+const WEIGHING_LEADS: f64 = 0.7;
+
 /// The sheet for one home-mixed buffer.
 #[must_use]
 pub fn mixture(sheet: &MixingSheet, width: usize) -> String {
@@ -94,6 +98,9 @@ pub fn mixture(sheet: &MixingSheet, width: usize) -> String {
     put(&mut out, &format!("  pH shifts when used at {}", warmth.join(", ")), 4, width);
     let parts: Vec<String> = sheet.budget.parts.iter().map(|(cause, part)| format!("{} {:.3}", words::cause(*cause), part)).collect();
     put(&mut out, &format!("  one standard deviation of pH, {:.2}, comes from: {}", sheet.state.sd, parts.join(", ")), 4, width);
+    if sheet.budget.parts.iter().any(|(cause, part)| *cause == Cause::Weighing && *part > WEIGHING_LEADS * sheet.budget.sd()) {
+        put(&mut out, &format!("  hint: {}", words::LARGER), 4, width);
+    }
     if !sheet.others.is_empty() {
         let others: Vec<String> =
             sheet.others.iter().map(|(recipe, sd)| format!("{} +/- {}", recipe.name, words::half_width(*sd))).collect();
@@ -199,6 +206,17 @@ mod tests {
         assert!(said("citrate-bicarbonate", 5.0).contains("foams") && !said("citrate", 5.0).contains("foams"));
         assert!(said("acetate", 4.6).contains("vapour") && !said("citrate", 5.0).contains("vapour"));
         assert!(said("citrate", 5.0).contains("oggles"));
+    }
+
+    // What a larger volume can mend must be said, and not where the salt model leads.
+    #[test]
+    fn coarse_balance_earns_a_hint() {
+        let said = |step: f64| {
+            let order = Order { balance: BalanceStep::new(step).unwrap(), ..order(&[]) };
+            mixture(&sheet::mixing_sheet(recipe::find("citrate").unwrap(), Ph::new(5.0).unwrap(), &order).unwrap(), 88)
+                .contains(words::LARGER)
+        };
+        assert!(said(0.1) && !said(0.001));
     }
 
     // The weight of the form at hand leads, and the weights follow the molar masses: 1.42 g of anhydrous disodium phosphate are 3.58 g of the dodecahydrate.

@@ -19,6 +19,9 @@ pub const FILL_UP: &str = "dissolve in three quarters of the water (distilled), 
 /// The last step of mixing a stock, before its volume.
 pub const FILL_UP_TO: &str = "dissolved and filled up with distilled water to";
 
+/// Said when the balance is the largest doubt.
+pub const LARGER: &str = "most of it is the weighing; make a larger volume, or take a finer balance";
+
 /// What the last column of a ladder is.
 pub const SALT_COLUMN: &str =
     "mol/l is the ionic strength. Measure both stocks with cylinder or syringe, and make each buffer whole from them without adding water.";

@@ -12,6 +12,8 @@ pub mod colour;
 
 pub mod indicator;
 
+pub mod chemistry;
+
 pub mod measurement;
 
 pub mod scene;

@@ -270,3 +270,58 @@ fn indicators_are_listed_with_sources_and_drawn() {
     assert!(out(&output).contains("100 %|"));
     assert!(fs::read_to_string(&svg).unwrap().contains("bromocresol green"));
 }
+
+#[test]
+fn buffer_weighs_out_and_names_the_mixture() {
+    let output = tintpoint(&["buffer", "--ph", "5.5", "--volume", "100ml"]);
+    assert_eq!(code(&output), 0, "{}", err(&output));
+    let text = out(&output);
+    for said in [
+        "citrate-phosphate: pH 5.50 +/- ",
+        "citric acid (anhydrous)",
+        "(dodecahydrate)",
+        "ionic strength",
+        "oggles",
+        "citrate-phosphate:5.5",
+        "not food",
+    ] {
+        assert!(text.contains(said), "no {said} in\n{text}");
+    }
+    let output = tintpoint(&["buffer", "--ph", "5.5", "--volume", "0.1 l", "--format", "json"]);
+    let json: Value = serde_json::from_str(out(&output).trim()).unwrap();
+    assert_eq!((json["name"].as_str(), json["ph"].as_f64()), (Some("citrate-phosphate:5.5"), Some(5.5)));
+    assert_eq!(json["mixture"]["volume_ml"], 100.0);
+    let ladder = tintpoint(&["buffer", "--series", "4", "--from", "4.4", "--to", "7.4", "--volume", "50ml", "--format", "json"]);
+    assert_eq!(out(&ladder).lines().count(), 2 + 4);
+}
+
+#[test]
+fn buffer_lists_standards_at_a_temperature() {
+    let text = out(&tintpoint(&["buffer", "--temperature", "20"]));
+    assert!(text.contains("phosphate        6.88 +/- 0.01") && text.contains("known from 25 to 60 C only"), "{text}");
+    // Lange's table 8.15: 3.39 g in a litre.
+    assert!(out(&tintpoint(&["buffer", "phosphate", "--volume", "2l"])).contains("6.78 g potassium dihydrogen phosphate"));
+}
+
+#[test]
+fn buffer_refuses_with_reason_and_remedy() {
+    for (args, said) in [
+        (vec!["buffer", "--ph", "9", "--volume", "1l"], "no recipe buffers at pH 9; they reach from 2.6 to 7.6"),
+        (vec!["buffer", "--ph", "6", "--volume", "1l", "--recipe", "acetate"], "acetate buffers from pH 3.6 to 5.6, not at 6"),
+        (vec!["buffer", "--ph", "5", "--volume", "0ml"], "volume in millilitres 0 is outside 1 to 100000"),
+        (vec!["buffer", "--ph", "5", "--volume", "100"], "has no unit"),
+        (vec!["buffer", "--ph", "5"], "--volume"),
+        (vec!["buffer", "--temperature", "61"], "outside 0 to 60"),
+        (vec!["buffer", "tartrate", "--temperature", "20"], "tartrate is known from 25 to 60 C, not at 20 C"),
+        (vec!["buffer", "vinegar"], "no such buffer `vinegar`"),
+        (vec!["buffer", "acetate:4.6:20", "--temperature", "30"], "already says its temperature"),
+        (vec!["buffer", "--ph", "5", "--volume", "1l", "--recipe", "citrate", "--form", "acetic-acid"], "citrate takes no acetic-acid"),
+        (vec!["buffer", "--series", "3", "--from", "7", "--to", "5", "--volume", "1l"], "--to 5 is not above --from 7"),
+        (vec!["buffer", "--series", "30", "--from", "3", "--to", "7", "--volume", "90l"], "outside 1 to 100000"),
+    ] {
+        let output = tintpoint(&args);
+        assert_eq!(code(&output), 2, "{args:?}: {}", err(&output));
+        assert!(err(&output).contains(said), "{args:?}: {}", err(&output));
+        assert!(output.stdout.is_empty());
+    }
+}

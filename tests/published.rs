@@ -1,6 +1,7 @@
 //! Our figures against published ones. Each table and each check names its source; figures that no text was at hand for say so.
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
+#![allow(clippy::print_stdout, reason = "each comparison is shown with --nocapture")]
 
 #[path = "published/acidity.rs"]
 mod acidity;
@@ -8,6 +9,8 @@ mod acidity;
 mod bands;
 #[path = "published/colour.rs"]
 mod colour;
+#[path = "published/equilibria.rs"]
+mod equilibria;
 
 /// Rows of a CSV text without comment lines and heading, split at commas.
 fn rows(text: &'static str) -> impl Iterator<Item = Vec<&'static str>> {

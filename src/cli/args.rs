@@ -22,6 +22,8 @@ pub(crate) enum Command {
     Read(Box<ReadOptions>),
     /// List the built-in indicators, or show the transition curve of one.
     Indicators(IndicatorOptions),
+    /// Buffers of known pH: list them, or mix your own.
+    Buffer(super::buffer::BufferOptions),
     /// Make demo photos with known pH to try the program on.
     Demo(DemoOptions),
 }
@@ -257,18 +259,18 @@ fn edits(one: &str, other: &str) -> usize {
     row[other.len()]
 }
 
-fn number(text: &str) -> Result<f64, String> {
+pub(super) fn number(text: &str) -> Result<f64, String> {
     match text.trim().parse::<f64>() {
         Ok(value) if value.is_finite() => Ok(value),
         _ => Err(format!("`{}` is not a number\nhint: use digits and a full stop, such as 5.5", text.trim())),
     }
 }
 
-fn quantity<T>(text: &str, new: impl Fn(f64) -> Result<T, RangeError>) -> Result<T, String> {
+pub(super) fn quantity<T>(text: &str, new: impl Fn(f64) -> Result<T, RangeError>) -> Result<T, String> {
     number(text).and_then(|value| new(value).map_err(|e| e.to_string()))
 }
 
-fn ph(text: &str) -> Result<Ph, String> {
+pub(super) fn ph(text: &str) -> Result<Ph, String> {
     quantity(text, Ph::new)
 }
 
@@ -280,7 +282,7 @@ fn ionic_strength(text: &str) -> Result<IonicStrength, String> {
     quantity(text, IonicStrength::new)
 }
 
-fn temperature(text: &str) -> Result<Celsius, String> {
+pub(super) fn temperature(text: &str) -> Result<Celsius, String> {
     quantity(text, Celsius::new)
 }
 

@@ -1,6 +1,7 @@
 //! The command line: arguments in, report out.
 
 mod args;
+mod buffer;
 mod contents;
 mod demo;
 mod failure;
@@ -28,6 +29,7 @@ pub fn main() -> ExitCode {
             }
         },
         args::Command::Indicators(options) => indicators::run(&options).into(),
+        args::Command::Buffer(options) => buffer::run(&options).into(),
         args::Command::Demo(options) => demo::run(&options).into(),
     }
 }

@@ -3,6 +3,7 @@
 //! [`text`], [`json`] and [`table`] are the three reports; [`sheet`] and [`chart`] lay out a [`drawing::Drawing`], which [`svg`]
 //! and [`raster`] turn into bytes. Every sentence is in [`words`], every rounding in [`number`].
 
+pub mod buffer;
 pub mod chart;
 pub mod drawing;
 pub mod dyes;

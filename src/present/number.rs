@@ -60,6 +60,37 @@ fn up(value: f64, places: usize) -> f64 {
     -down(-value, places)
 }
 
+/// A value rounded to the first digit of its standard uncertainty: 1.6234 +/- 0.016 is `1.62`, 1234 +/- 12 is `1230`.
+#[must_use]
+pub fn by_uncertainty(value: f64, sd: f64) -> String {
+    if !(value.is_finite() && sd.is_finite() && sd > 0.0) {
+        return "unknown".to_owned();
+    }
+    let exponent = sd.log10().floor().clamp(-9.0, 9.0) as i32;
+    let unit = 10f64.powi(exponent);
+    let places = usize::try_from(-exponent).unwrap_or(0);
+    format!("{:.places$}", (value / unit).round() * unit)
+}
+
+/// A pH with half the width of its 95 % interval: `5.50 +/- 0.07`, `5.50 +/- 0.15`, `5.5 +/- 0.3`; the half-width is rounded up.
+#[must_use]
+pub fn ph_with(ph: f64, half: f64) -> String {
+    let places = half_decimals(half);
+    format!("{ph:.places$} +/- {}", half_width(half))
+}
+
+/// Hundredths while rounding a half-width up to tenths would inflate it by more than a third.
+fn half_decimals(half: f64) -> usize {
+    if half < 0.25 { 2 } else { 1 }
+}
+
+/// Half the width of an interval of pH, rounded up: to hundredths below 0.25, else to tenths.
+#[must_use]
+pub fn half_width(half: f64) -> String {
+    let places = half_decimals(half);
+    format!("{:.places$}", up(half, places))
+}
+
 /// A share from 0 to 1 as whole per cent; never 0 or 100 unless it is exactly that.
 #[must_use]
 pub fn percent(share: f64) -> String {
@@ -125,6 +156,15 @@ mod tests {
         assert_eq!(percent(1.0), "100 %");
         assert_eq!(percent(0.347), "35 %");
         assert_eq!(percent(f64::NAN), "unknown");
+    }
+
+    #[test]
+    fn figures_end_where_their_doubt_begins() {
+        assert_eq!(by_uncertainty(1.6234, 0.016), "1.62");
+        assert_eq!(by_uncertainty(1234.0, 12.0), "1230");
+        assert_eq!(by_uncertainty(0.95, 0.0095), "0.950");
+        assert_eq!(by_uncertainty(1.0, f64::NAN), "unknown");
+        assert_eq!((ph_with(5.5, 0.063), ph_with(5.5, 0.263)), ("5.50 +/- 0.07".to_owned(), "5.5 +/- 0.3".to_owned()));
     }
 
     #[test]

@@ -1,8 +1,10 @@
 //! Checked quantities: a value of one of these types is finite and inside its range.
 
 mod interval;
+mod volume;
 
 pub use interval::Interval;
+pub use volume::{BalanceStep, MassPercent, MeqPerLitre, Millilitres};
 
 use serde::{Deserialize, Serialize};
 use std::fmt;
@@ -74,6 +76,8 @@ macro_rules! quantity {
     };
 }
 
+use quantity;
+
 quantity!(
     /// pH on the meter (activity) scale.
     Ph, "pH", -1.0, 15.0
@@ -94,6 +98,12 @@ quantity!(
     /// Temperature in degrees Celsius of an aqueous bath.
     Celsius, "temperature in degrees Celsius", 0.0, 60.0
 );
+
+impl Celsius {
+    /// 25 C, at which chemical tables are given.
+    pub const STANDARD: Celsius = Celsius(25.0);
+}
+
 quantity!(
     /// Ionic strength in mol per litre.
     IonicStrength, "ionic strength in mol/l", 0.0, 2.0

@@ -1,0 +1,17 @@
+//! What is dissolved, and the pH it has: equilibrium solver, buffers of known pH, recipes for mixing them.
+//!
+//! Every pH is on the meter (activity) scale.
+
+pub mod acid;
+pub mod activity;
+pub mod bath;
+pub mod buffer;
+pub mod developer;
+pub mod error;
+pub mod liquid;
+pub mod powder;
+pub mod recipe;
+pub mod sheet;
+pub mod solver;
+mod table;
+pub mod uncertainty;

@@ -28,7 +28,7 @@ const IMPURE: [&str; 10] =
 const PURE: [&str; 6] = ["quantity", "colour", "indicator", "measurement", "scene", "present"];
 
 /// Foreign crate -> where it may appear, as the start of a path under `src/`.
-const FOREIGN: [(&str, &[&str]); 13] = [
+const FOREIGN: [(&str, &[&str]); 15] = [
     ("clap", &["cli/"]),
     ("terminal_size", &["cli/"]),
     ("csv", &["present/table.rs", "cli/demo.rs"]),
@@ -39,6 +39,8 @@ const FOREIGN: [(&str, &[&str]); 13] = [
     ("exif", &["photo/"]),
     ("moxcms", &["photo/"]),
     ("zune_jpeg", &["photo/jpeg.rs"]),
+    ("nokhwa", &["photo/camera/grabber.rs"]),
+    ("linuxvideo", &["photo/camera/driver.rs"]),
     ("memchr", &["photo/jpeg.rs"]),
     ("palette", &["colour/lab.rs"]),
     ("nalgebra", &["colour/space.rs", "measurement/model/"]),

@@ -81,6 +81,14 @@ fn wrong_arguments_name_value_limit_and_next_action() {
         (vec!["read"], "PHOTO"),
         (vec![], "Usage"),
         (vec!["indicators", "litmus"], "known are"),
+        (vec!["snap", "--frames", "0"], "1..=32"),
+        (vec!["snap", "--size", "640"], "1280x720"),
+        (vec!["snap", "--pixels", "GREY"], "YUYV"),
+        (vec!["snap", "--save", "evening.jpg"], "must end in .png"),
+        (vec!["snap", "--countdown", "601"], "0..=600"),
+        (vec!["snap", "--nearing", "6", "--spent", "5"], "--spent 5 is below --nearing 6"),
+        (vec!["snap", "--picture", "out.gif"], ".png nor in .svg"),
+        (vec!["snap", "--save", "a.png", "--picture", "a.png"], "overwrite"),
     ] {
         let output = tintpoint(&args);
         assert_eq!(code(&output), 2, "{args:?}: {}", err(&output));
@@ -93,7 +101,7 @@ fn wrong_arguments_name_value_limit_and_next_action() {
 
 #[test]
 fn every_help_has_an_example() {
-    for args in [vec!["--help"], vec!["read", "--help"], vec!["indicators", "--help"], vec!["demo", "--help"]] {
+    for args in [vec!["--help"], vec!["read", "--help"], vec!["indicators", "--help"], vec!["demo", "--help"], vec!["snap", "--help"]] {
         let output = tintpoint(&args);
         assert_eq!(code(&output), 0);
         assert!(out(&output).contains("Example"), "{args:?}");
@@ -324,4 +332,29 @@ fn buffer_refuses_with_reason_and_remedy() {
         assert!(err(&output).contains(said), "{args:?}: {}", err(&output));
         assert!(output.stdout.is_empty());
     }
+}
+
+#[cfg(not(feature = "camera"))]
+#[test]
+fn without_cameras_snap_says_how_to_get_them() {
+    for args in [vec!["snap"], vec!["snap", "--list"], vec!["snap", "--format", "json"]] {
+        let output = tintpoint(&args);
+        assert_eq!(code(&output), 1, "{args:?}");
+        assert!(err(&output).starts_with("error: this program was built without cameras\nhint: "), "{}", err(&output));
+        assert!(err(&output).contains("--features camera") && err(&output).contains("tintpoint read"), "{}", err(&output));
+    }
+    let json: Value = serde_json::from_str(out(&tintpoint(&["snap", "--format", "json"])).trim_end()).unwrap();
+    assert_eq!(json["error"]["code"], "camera-not-built");
+}
+
+/// With or without cameras: a picture that is there is kept.
+#[test]
+fn snap_never_overwrites() {
+    let folder = folder("snap");
+    let path = folder.join("evening.png");
+    fs::write(&path, "my photo").unwrap();
+    let output = tintpoint(&["snap", "--device", "4000000", "--save", path.to_str().unwrap()]);
+    assert_eq!(code(&output), 1);
+    assert!(err(&output).contains("is already there"), "{}", err(&output));
+    assert_eq!(fs::read_to_string(&path).unwrap(), "my photo");
 }

@@ -29,7 +29,7 @@ const IMPURE: [&str; 10] =
 const PURE: [&str; 7] = ["quantity", "colour", "indicator", "chemistry", "measurement", "scene", "present"];
 
 /// Foreign crate -> where it may appear, as the start of a path under `src/`.
-const FOREIGN: [(&str, &[&str]); 13] = [
+const FOREIGN: [(&str, &[&str]); 15] = [
     ("clap", &["cli/"]),
     ("terminal_size", &["cli/"]),
     ("csv", &["present/table.rs", "cli/demo.rs"]),
@@ -40,6 +40,8 @@ const FOREIGN: [(&str, &[&str]); 13] = [
     ("exif", &["photo/"]),
     ("moxcms", &["photo/"]),
     ("zune_jpeg", &["photo/jpeg.rs"]),
+    ("nokhwa", &["photo/camera/grabber.rs"]),
+    ("linuxvideo", &["photo/camera/driver.rs"]),
     ("memchr", &["photo/jpeg.rs"]),
     ("palette", &["colour/lab.rs"]),
     ("nalgebra", &["colour/space.rs", "measurement/model/", "measurement/panel.rs"]),

@@ -26,6 +26,8 @@ pub(crate) enum Command {
     Buffer(super::buffer::BufferOptions),
     /// Make demo photos with known pH to try the program on.
     Demo(DemoOptions),
+    /// Take a photo with a camera and read it.
+    Snap(super::snap::SnapOptions),
 }
 
 #[derive(Debug, clap::Args)]
@@ -224,7 +226,7 @@ fn is_same_file(one: &std::path::Path, other: &std::path::Path) -> bool {
     one == other || matches!((one.canonicalize(), other.canonicalize()), (Ok(a), Ok(b)) if a == b)
 }
 
-fn picture_file(text: &str) -> Result<PathBuf, String> {
+pub(crate) fn picture_file(text: &str) -> Result<PathBuf, String> {
     let path = PathBuf::from(text);
     let kind = path.extension().map(|e| e.to_string_lossy().to_lowercase());
     match kind.as_deref() {

@@ -8,6 +8,7 @@ mod failure;
 mod indicators;
 mod output;
 mod read;
+mod snap;
 
 use clap::Parser;
 use failure::Status;
@@ -21,17 +22,21 @@ pub fn main() -> ExitCode {
         Err(e) => return told(&e),
     };
     match args.command {
-        args::Command::Read(options) => match read::run(&options) {
-            Ok(status) => status.into(),
-            Err(conflict) => {
-                output::complain(&conflict.to_string(), Some(&conflict.hint()));
-                Status::Usage.into()
-            }
-        },
+        args::Command::Read(options) => ended(read::run(&options)),
+        args::Command::Snap(options) => ended(snap::run(&options)),
         args::Command::Indicators(options) => indicators::run(&options).into(),
         args::Command::Buffer(options) => buffer::run(&options).into(),
         args::Command::Demo(options) => demo::run(&options).into(),
     }
+}
+
+/// The status of a command; options that do not fit each other are told first.
+fn ended(outcome: Result<Status, args::Conflict>) -> ExitCode {
+    let status = outcome.unwrap_or_else(|conflict| {
+        output::complain(&conflict.to_string(), Some(&conflict.hint()));
+        Status::Usage
+    });
+    status.into()
 }
 
 /// Prints help, version or a usage error where it belongs; a reader who has gone away is no error.

@@ -1,5 +1,7 @@
 //! Standard output and files: a reader who has gone away is no error.
 
+use super::args::Format;
+use crate::present::{Entry, json, table, text};
 use std::io::{self, IsTerminal, Write};
 use std::path::Path;
 
@@ -43,12 +45,21 @@ pub(crate) fn complain(message: &str, hint: Option<&str>) {
     }
 }
 
+/// One record of the report in its form, with the line end that belongs to it.
+pub(crate) fn record(entry: &Entry, format: Format) -> io::Result<String> {
+    Ok(match format {
+        Format::Text => text::photo(entry, columns()) + "\n",
+        Format::Json => json::line(entry).map_err(io::Error::other)? + "\n",
+        Format::Csv => table::rows(entry).map_err(io::Error::other)?,
+    })
+}
+
 /// Columns of the terminal, or of a report in a pipe.
 pub(crate) fn columns() -> usize {
     if !io::stdout().is_terminal() {
-        return crate::present::text::PIPE;
+        return text::PIPE;
     }
-    terminal_size::terminal_size().map_or(crate::present::text::PIPE, |(width, _)| usize::from(width.0))
+    terminal_size::terminal_size().map_or(text::PIPE, |(width, _)| usize::from(width.0))
 }
 
 /// Writes a picture, as SVG or PNG by its ending.

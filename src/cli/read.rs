@@ -5,7 +5,7 @@ use super::failure::{Status, check_regions};
 use super::output::{self, Output};
 use crate::measurement::request::Request;
 use crate::photo::{Photo, PhotoError};
-use crate::present::{Entry, Failure, json, sheet, table, text};
+use crate::present::{Entry, Failure, sheet, table, text};
 use std::collections::HashSet;
 use std::path::{Path, PathBuf};
 
@@ -95,11 +95,7 @@ impl Run<'_> {
     }
 
     fn put(&mut self, entry: &Entry) -> std::io::Result<()> {
-        let text = match self.options.output.format {
-            Format::Text => text::photo(entry, output::columns()) + "\n",
-            Format::Json => json::line(entry).map_err(std::io::Error::other)? + "\n",
-            Format::Csv => table::rows(entry).map_err(std::io::Error::other)?,
-        };
+        let text = output::record(entry, self.options.output.format)?;
         self.out.put(&text)
     }
 

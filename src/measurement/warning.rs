@@ -109,6 +109,15 @@ pub enum Notice {
     },
     /// The camera says that the colours are not sRGB, but not what they are; sRGB is assumed.
     ColourSpaceAssumed,
+    /// The driver of a camera does not tell clearly how luma and colour differences are coded; the usual way is assumed.
+    /// It has no effect on the figures: a wrong guess moves the colour of card and cup alike, and nothing tells by how much.
+    CameraCodingAssumed,
+    /// Exposure or white balance of a camera still moved when the frames were taken; share of the light.
+    /// It has no effect on the figures: averaged in linear light it scales each channel, which card and white take out.
+    CameraUnsettled {
+        /// Change of the light, share, 0.01 or more.
+        change: f64,
+    },
 }
 
 impl Notice {
@@ -157,6 +166,8 @@ impl Notice {
             Notice::PanelEmpty => "panel-empty",
             Notice::ProfileIgnored { .. } => "profile-ignored",
             Notice::ColourSpaceAssumed => "colour-space-assumed",
+            Notice::CameraCodingAssumed => "camera-coding-assumed",
+            Notice::CameraUnsettled { .. } => "camera-unsettled",
         }
     }
 }

@@ -1,8 +1,8 @@
-//! Writes the program's own pictures as JPEG.
+//! Encodes the program's own pictures: JPEG for demos, PNG of 16 bits for what a camera took.
 
 /// A picture that could not be encoded.
 #[derive(Debug, thiserror::Error)]
-#[error("cannot encode a picture of {width} x {height} pixels as JPEG: {cause}")]
+#[error("cannot encode a picture of {width} x {height} pixels: {cause}")]
 pub struct EncodeError {
     /// Pixels across.
     pub width: usize,
@@ -28,6 +28,21 @@ pub fn jpeg(width: usize, height: usize, rgb: &[u8], quality: u8) -> Result<Vec<
     Ok(bytes)
 }
 
+/// Interleaved 16-bit RGB, row by row, as a PNG without profile or metadata, which is read as sRGB: exactly these levels come back.
+///
+/// # Errors
+/// [`EncodeError`] when the samples do not fill the size.
+pub fn png(width: usize, height: usize, rgb: &[u16]) -> Result<Vec<u8>, EncodeError> {
+    let failed = |cause: String| EncodeError { width, height, cause };
+    let (Ok(w), Ok(h)) = (u32::try_from(width), u32::try_from(height)) else { return Err(failed("a side is too long".to_owned())) };
+    let picture = image::ImageBuffer::<image::Rgb<u16>, _>::from_raw(w, h, rgb.to_vec())
+        .filter(|_| rgb.len() == 3 * width * height)
+        .ok_or_else(|| failed(format!("{} samples do not fill it", rgb.len())))?;
+    let mut bytes = std::io::Cursor::new(Vec::new());
+    picture.write_to(&mut bytes, image::ImageFormat::Png).map_err(|e| failed(e.to_string()))?;
+    Ok(bytes.into_inner())
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -42,8 +57,20 @@ mod tests {
         assert!(back.as_raw().iter().zip(&rgb).all(|(a, b)| a.abs_diff(*b) <= 2));
     }
 
+    // Sixteen bits are kept to the last one, on machines of either byte order.
+    #[test]
+    fn png_comes_back_exactly() {
+        let rgb: Vec<u16> = (0..3 * 40 * 30).map(|i| (i * 17 + 3) as u16).collect();
+        let photo = crate::photo::decode(&png(40, 30, &rgb).unwrap()).unwrap();
+        assert_eq!((photo.frame.bits(), photo.frame.upright_width(), photo.frame.upright_height()), (16, 40, 30));
+        assert!(photo.notices.is_empty());
+        let level = |i: usize, c: usize| (f64::from(photo.frame.pixel(i % 40, i / 40)[c]) * 65_535.0).round() as u16;
+        assert!((0..1200).all(|i| (0..3).all(|c| level(i, c) == rgb[3 * i + c])));
+    }
+
     #[test]
     fn refuses_what_does_not_fill_the_picture() {
+        assert!(png(32, 16, &[0; 10]).unwrap_err().to_string().contains("10 samples"));
         assert!(jpeg(32, 16, &[0; 10], 90).unwrap_err().to_string().contains("10 samples"));
     }
 }

@@ -2,8 +2,9 @@
 //!
 //! A photo is taken in by [`load`]: [`mod@format`] looks at the first bytes, one decoder unpacks the pixels as they are
 //! stored, [`metadata`] reads Exif and [`icc`] turns a colour profile into a [`crate::colour::space::PhotoSpace`].
-//! Nothing goes by the name of a file.
+//! Nothing goes by the name of a file. [`camera`] takes a photo instead of loading one.
 
+pub mod camera;
 mod decode;
 pub mod encode;
 mod error;

@@ -134,6 +134,12 @@ pub fn message(notice: &Notice) -> String {
         Notice::ColourSpaceAssumed => {
             "the camera says that the colours are not sRGB, but not what they are; they were taken as sRGB".to_owned()
         }
+        Notice::CameraCodingAssumed => {
+            "the camera does not tell clearly how it codes colours; the usual matrix and range (Rec. 601) were assumed".to_owned()
+        }
+        Notice::CameraUnsettled { change } => {
+            format!("exposure or white balance of the camera had not come to rest: the light still changed by {}", percent(*change))
+        }
         Notice::ProfileIgnored { name } => {
             format!("the colour profile `{}` could not be used; colours were taken as sRGB", printable(name))
         }
@@ -183,6 +189,8 @@ pub fn remedy(notice: &Notice) -> Option<&'static str> {
             "see that each cup holds the dye it was told to hold, and the same bath; rinse the cups, fill them anew and retake"
         }
         Notice::PanelEmpty => "see what is said of each cup",
+        Notice::CameraCodingAssumed => "take another format or camera, or compare once with a photo of the same cup from another camera",
+        Notice::CameraUnsettled { .. } => "light card and cup evenly, keep hands out of the picture, and take it again",
         Notice::ProfileIgnored { .. } | Notice::ColourSpaceAssumed => "set the camera to sRGB, or save the photo as sRGB with its profile",
     })
 }
@@ -190,6 +198,15 @@ pub fn remedy(notice: &Notice) -> Option<&'static str> {
 /// The usual cautions, one short paragraph.
 pub const CAUTIONS: &str = "Keep the bath off skin and out of eyes (rinse long with water). Acid into water, never the reverse. Never near \
     bleach, fixer or sulfide toner. Discard the sample; never drink from its cup. The product's safety data sheet and your local rules come first.";
+
+/// What a camera under a safelight is told, and what to do.
+pub const SAFELIGHT_SNAP: (&str, &str) = (
+    "colour cannot be judged here: there is no white light",
+    "cover the paper, switch the safelight off and white light on; --countdown 20 leaves time for it",
+);
+
+/// What is to be done while a countdown runs.
+pub const COUNTDOWN: &str = "cover the paper, safelight off, white light on";
 
 /// The notices about a photo in the order in which they help: first what spoils the whole picture, then what was not found
 /// in it (often for that reason), then the rest.
@@ -298,6 +315,8 @@ mod tests {
             Notice::PanelContradicts { cup: None, distance: 30.0 },
             Notice::PanelEmpty,
             Notice::ColourSpaceAssumed,
+            Notice::CameraCodingAssumed,
+            Notice::CameraUnsettled { change: 0.04 },
             Notice::ProfileIgnored { name: "odd\u{1b}[31m".to_owned() },
         ]
     }

@@ -18,6 +18,8 @@ pub mod scene;
 
 pub mod photo;
 
+pub mod store;
+
 pub mod present;
 
 #[doc(hidden)]

@@ -1,0 +1,3 @@
+//! What outlives a run: files that are never seen half-written.
+
+pub mod whole;

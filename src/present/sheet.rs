@@ -26,7 +26,7 @@ const TITLE: f64 = 66.0;
 /// Height of the transition curve with heading, pixels.
 const CURVE_HIGH: f64 = 480.0;
 /// Most lanes that fit a sheet of 1600 pixels.
-const MOST_LANES: usize = 10;
+pub(super) const MOST_LANES: usize = 10;
 
 /// Lays out the sheet; `name` is the photo's name for the title.
 #[must_use]
@@ -39,7 +39,8 @@ pub fn draw(name: &str, frame: &Frame, reading: &Reading, request: &Request) -> 
     let mut drawing = Drawing { width, height: 0.0, title, items: Vec::new() };
     let mut body = Drawing { width, height: 0.0, title: String::new(), items: Vec::new() };
     heading(&mut body, name, reading, width);
-    body.items.push(Item::Photo(pixels(frame, photo), photo));
+    // Twice the size drawn stays sharp when the picture is enlarged.
+    body.items.push(Item::Photo(pixels(frame, 2.0 * photo.w.max(photo.h)), photo));
     overlay(&mut body, photo, reading);
     let notes = notes(&mut body, Area { y: photo.y + photo.h + 20.0, w: column, h: 0.0, ..photo }, reading);
     let chart = chart(&mut body, Area { x: photo.x + column + MARGIN, y: TITLE + 8.0, w: CHART_WIDE, h: CURVE_HIGH }, reading, request);
@@ -48,6 +49,36 @@ pub fn draw(name: &str, frame: &Frame, reading: &Reading, request: &Request) -> 
     drawing.items.append(&mut body.items);
     drawing
 }
+
+/// Width of the photo in a report of many, pixels: its words stay readable at half that size.
+const OVERLAY_WIDE: f64 = 560.0;
+
+/// The photo alone with what was found on it, for a report of many photos.
+#[must_use]
+pub fn overlaid(name: &str, frame: &Frame, reading: &Reading) -> Drawing {
+    let (w, h) = (reading.width.max(1) as f64, reading.height.max(1) as f64);
+    // Upright pictures stay as high as they would be wide.
+    let scale = (OVERLAY_WIDE / w).min(OVERLAY_WIDE / h);
+    let photo = Area { x: 0.0, y: 0.0, w: w * scale, h: h * scale };
+    let title = format!("{} with card and cups marked", words::printable(name));
+    let items = vec![Item::Photo(pixels(frame, photo.w.max(photo.h)), photo)];
+    let mut drawing = Drawing { width: photo.w.ceil(), height: photo.h.ceil(), title, items };
+    overlay(&mut drawing, photo, reading);
+    drawing
+}
+
+/// The transition curve with a lane for each cup, for a report of many photos.
+#[must_use]
+pub fn curve(name: &str, reading: &Reading, request: &Request) -> Drawing {
+    let title = format!("pH of the cups in {} on the transition curve of {}", words::printable(name), request.indicator.name);
+    let mut drawing = Drawing { width: CHART_WIDE + 2.0 * CURVE_MARGIN, height: 0.0, title, items: Vec::new() };
+    let area = Area { x: CURVE_MARGIN, y: CURVE_MARGIN, w: CHART_WIDE, h: CURVE_HIGH };
+    drawing.height = (chart(&mut drawing, area, reading, request) + CURVE_MARGIN).ceil();
+    drawing
+}
+
+/// Room around a curve that stands alone, pixels.
+const CURVE_MARGIN: f64 = 12.0;
 
 fn photo_area(reading: &Reading) -> Area {
     let (w, h) = (reading.width.max(1) as f64, reading.height.max(1) as f64);
@@ -63,9 +94,9 @@ fn heading(drawing: &mut Drawing, name: &str, reading: &Reading, width: f64) {
     drawing.line(&[(MARGIN, TITLE - 6.0), (width - MARGIN, TITLE - 6.0)], Stroke::solid(INK, 1.5));
 }
 
-/// The upright photo in sRGB, reduced to no more than twice the size drawn.
-fn pixels(frame: &Frame, area: Area) -> Pixels {
-    let reduced = frame.reduced((2.0 * area.w.max(area.h)) as usize);
+/// The upright photo in sRGB, its longer side reduced to no more than `longest` pixels.
+fn pixels(frame: &Frame, longest: f64) -> Pixels {
+    let reduced = frame.reduced(longest as usize);
     let matrix = &frame.space().to_srgb;
     let is_srgb = (0..3).all(|i| (0..3).all(|j| (matrix[i][j] - f64::from(u8::from(i == j))).abs() < 1e-9));
     let mut rgb = reduced.rgb;
@@ -193,7 +224,7 @@ fn notes(drawing: &mut Drawing, area: Area, reading: &Reading) -> f64 {
 }
 
 /// What is to be said under the photo, in order, each with its ink.
-fn sentences(reading: &Reading) -> Vec<(String, Colour)> {
+pub(super) fn sentences(reading: &Reading) -> Vec<(String, Colour)> {
     let mut out: Vec<(String, Colour)> = words::by_state(reading)
         .into_iter()
         .map(|(state, cups)| (format!("{} ({cups}): {}", words::state(state), words::advice(state)), symbol::ink(state)))

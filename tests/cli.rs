@@ -78,6 +78,8 @@ fn wrong_arguments_name_value_limit_and_next_action() {
         (vec!["read", "a.jpg", "--format", "xml"], "json"),
         (vec!["read", "a.jpg", "--picture", "out.gif"], ".png nor in .svg"),
         (vec!["read", "a.png", "--picture", "a.png"], "overwrite"),
+        (vec!["read", "a.png", "--report", "a.png"], "must end in .html"),
+        (vec!["read", "a.png", "--jobs", "0"], "from 1 to"),
         (vec!["read"], "PHOTO"),
         (vec![], "Usage"),
         (vec!["indicators", "litmus"], "known are"),

@@ -1,11 +1,17 @@
 //! The command line: arguments in, report out.
 
 mod args;
+mod batch;
 mod demo;
 mod failure;
 mod indicators;
+mod job;
+mod natural;
 mod output;
+mod photos;
+mod progress;
 mod read;
+mod report;
 
 use clap::Parser;
 use failure::Status;

@@ -1,0 +1,169 @@
+//! One photo: read it, put the result into the form that was asked for.
+
+use super::args::{Format, OutputOptions};
+use super::failure::{Status, check_regions};
+use super::output;
+use super::photos::{Named, PhotosError};
+use crate::measurement::request::Request;
+use crate::photo::{Buffers, Photo, PhotoError, load_into};
+use crate::present::html::{self, Pictures, Section};
+use crate::present::{Entry, Failure, json, sheet, table, text};
+use std::io;
+use std::path::{Path, PathBuf};
+
+/// One photo to be read.
+#[derive(Debug)]
+pub(crate) struct Task {
+    /// From 1, in the order of reading.
+    pub(crate) number: usize,
+    pub(crate) named: Named,
+    /// Where its picture goes.
+    pub(crate) picture: Option<PathBuf>,
+}
+
+/// What every photo of a run is read with.
+#[derive(Debug)]
+pub(crate) struct Reader<'a> {
+    pub(crate) request: &'a Request,
+    pub(crate) format: Format,
+    /// Columns of the text report.
+    pub(crate) columns: usize,
+    /// Whether the photo has a part in a report.
+    pub(crate) has_report: bool,
+}
+
+/// A message and what to do.
+#[derive(Debug)]
+pub(crate) struct Complaint {
+    pub(crate) message: String,
+    pub(crate) hint: Option<String>,
+}
+
+/// What is to be told of one photo.
+#[derive(Debug)]
+pub(crate) struct Done {
+    /// Without what only pictures need.
+    pub(crate) entry: Entry,
+    /// In the form that was asked for.
+    pub(crate) text: io::Result<String>,
+    pub(crate) section: Option<Section>,
+    pub(crate) complaints: Vec<Complaint>,
+    /// A failure that decides the status.
+    pub(crate) status: Option<Status>,
+    /// True when the file may be whole at another time.
+    pub(crate) may_come: bool,
+}
+
+impl<'a> Reader<'a> {
+    pub(crate) fn new(request: &'a Request, output: &OutputOptions, has_report: bool) -> Self {
+        Reader { request, format: output.format, columns: output::columns(), has_report }
+    }
+
+    /// Reads one photo; `buffers` serve the next one again.
+    pub(crate) fn read(&self, buffers: &mut Buffers, task: &Task) -> Done {
+        let mut done = Done {
+            entry: Entry { photo: task.named.name(), taken: None, camera: None, outcome: Err(unread()) },
+            text: Ok(String::new()),
+            section: None,
+            complaints: Vec::new(),
+            status: None,
+            may_come: false,
+        };
+        let mut pictures = None;
+        match &task.named {
+            Named::Photo(path) => match load_into(buffers, path) {
+                Ok(photo) => {
+                    done.entry.taken.clone_from(&photo.taken);
+                    done.entry.camera.clone_from(&photo.camera);
+                    pictures = self.measure(path, &photo, task.picture.as_deref(), &mut done);
+                    buffers.take_back(photo);
+                }
+                Err(error) => {
+                    done.may_come = may_come(&error);
+                    done.fail(Status::Failed, photo_failure(&error));
+                }
+            },
+            Named::Nothing(_, error) => done.fail(Status::Failed, nothing_failure(error)),
+        }
+        if let Err(failure) = &done.entry.outcome {
+            let message = format!("{}: {}", done.entry.photo, failure.message);
+            done.complaints.push(Complaint { message, hint: failure.hint.clone() });
+        }
+        done.text = self.text(&done.entry);
+        if self.has_report {
+            done.section = Some(html::section(task.number, &done.entry, pictures.as_ref()));
+        }
+        done.entry = done.entry.without_curves();
+        done
+    }
+
+    fn measure(&self, path: &Path, photo: &Photo, picture: Option<&Path>, done: &mut Done) -> Option<Pictures> {
+        let (width, height) = (photo.frame.upright_width(), photo.frame.upright_height());
+        if let Err(error) = check_regions(self.request.card, &self.request.cups, width, height) {
+            done.fail(Status::Usage, error.failure());
+            return None;
+        }
+        let mut reading = crate::measurement::read(&photo.frame, self.request);
+        reading.warnings.splice(0..0, photo.notices.iter().cloned());
+        let name = path.file_name().map_or_else(|| done.entry.photo.clone(), |name| name.to_string_lossy().into_owned());
+        if let Some(picture) = picture {
+            let drawing = sheet::draw(&name, &photo.frame, &reading, self.request);
+            if let Err(message) = output::picture(picture, &drawing) {
+                done.status = Some(Status::Failed);
+                done.complaints.push(Complaint { message, hint: Some("give a folder that exists and may be written to".to_owned()) });
+            }
+        }
+        let pictures = self.has_report.then(|| html::pictures(&name, &photo.frame, &reading, self.request));
+        done.entry.outcome = Ok(reading);
+        pictures
+    }
+
+    fn text(&self, entry: &Entry) -> io::Result<String> {
+        Ok(match self.format {
+            Format::Text => text::photo(entry, self.columns) + "\n",
+            Format::Json => json::line(entry).map_err(io::Error::other)? + "\n",
+            Format::Csv => table::rows(entry).map_err(io::Error::other)?,
+        })
+    }
+}
+
+impl Done {
+    fn fail(&mut self, status: Status, failure: Failure) {
+        self.status = Some(status);
+        self.entry.outcome = Err(failure);
+    }
+}
+
+/// True for what a file is that is still being written, or that cannot be reached just now.
+fn may_come(error: &PhotoError) -> bool {
+    matches!(
+        error,
+        PhotoError::NotFound
+            | PhotoError::NoPermission
+            | PhotoError::Unreadable(_)
+            | PhotoError::Empty
+            | PhotoError::Truncated { .. }
+            | PhotoError::Damaged { .. }
+            // A file whose blocks are filled in later begins with nothing but zeros.
+            | PhotoError::NotAPicture
+    )
+}
+
+fn unread() -> Failure {
+    Failure { code: "unread".to_owned(), message: "not read".to_owned(), hint: None }
+}
+
+fn nothing_failure(error: &PhotosError) -> Failure {
+    Failure { code: error.code().to_owned(), message: error.to_string(), hint: Some(error.hint().to_owned()) }
+}
+
+fn photo_failure(error: &PhotoError) -> Failure {
+    // The cause is part of the message: what the system or the decoder said.
+    let mut message = error.to_string();
+    let mut cause = std::error::Error::source(error);
+    while let Some(inner) = cause {
+        message.push_str(&format!(": {inner}"));
+        cause = inner.source();
+    }
+    Failure { code: error.code().to_owned(), message, hint: Some(error.hint().to_owned()) }
+}

@@ -30,14 +30,16 @@ const IMPURE: [&str; 10] =
 const PURE: [&str; 6] = ["quantity", "colour", "indicator", "measurement", "scene", "present"];
 
 /// Foreign crate -> where it may appear, as the start of a path under `src/`.
-const FOREIGN: [(&str, &[&str]); 16] = [
+const FOREIGN: [(&str, &[&str]); 18] = [
     ("clap", &["cli/"]),
     ("terminal_size", &["cli/"]),
     ("indicatif", &["cli/progress.rs"]),
     ("glob", &["cli/photos.rs"]),
+    ("etcetera", &["store/folder.rs"]),
+    ("sha2", &["store/seen.rs"]),
     ("tempfile", &["store/whole.rs", "cli/report.rs"]),
     ("csv", &["present/table.rs", "cli/demo.rs"]),
-    ("serde_json", &["present/json.rs"]),
+    ("serde_json", &["present/json.rs", "store/seen.rs"]),
     ("tiny_skia", &["present/raster.rs"]),
     ("ttf_parser", &["present/font.rs"]),
     ("image", &["photo/", "present/raster.rs", "present/svg.rs"]),

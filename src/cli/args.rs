@@ -1,5 +1,6 @@
 //! What can be typed, and what is wrong with what was typed.
 
+use super::watch::WatchOptions;
 use crate::indicator::{Indicator, catalogue};
 use crate::measurement::regions::{Circle, Rectangle};
 use crate::measurement::request::{LightChoice, Limits, Request};
@@ -19,6 +20,8 @@ pub(crate) struct Args {
 pub(crate) enum Command {
     /// Read photos of sample cups.
     Read(ReadOptions),
+    /// Read each new photo of a folder as it lands.
+    Watch(WatchOptions),
     /// List the built-in indicators, or show the transition curve of one.
     Indicators(IndicatorOptions),
     /// Make demo photos with known pH to try the program on.
@@ -159,6 +162,17 @@ pub(crate) enum Format {
     Csv,
 }
 
+impl Format {
+    /// Its name on the command line.
+    pub(crate) fn name(self) -> &'static str {
+        match self {
+            Format::Text => "text",
+            Format::Json => "json",
+            Format::Csv => "csv",
+        }
+    }
+}
+
 /// What is wrong between options that are each right alone.
 #[derive(Debug, thiserror::Error)]
 pub(crate) enum Conflict {
@@ -168,6 +182,8 @@ pub(crate) enum Conflict {
     OverwritesPhoto { option: &'static str, path: PathBuf },
     #[error("--picture `{0}` ends neither in .png nor in .svg")]
     PictureKind(PathBuf),
+    #[error("--picture `{0}` is the watched folder itself")]
+    PictureInWatched(PathBuf),
     #[error("--picture `{0}` is a file, but {1} photos need a folder")]
     PictureFile(PathBuf, usize),
 }
@@ -181,6 +197,7 @@ impl Conflict {
             }
             Conflict::OverwritesPhoto { option: "--report", .. } => "give another name, such as evening.html".to_owned(),
             Conflict::OverwritesPhoto { .. } | Conflict::PictureKind(_) => "give another name, such as reading.png".to_owned(),
+            Conflict::PictureInWatched(_) => "give another folder, or the pictures would be read as photos".to_owned(),
             Conflict::PictureFile(..) => "give the name of a folder; it is made when it is not there".to_owned(),
         }
     }
@@ -205,7 +222,7 @@ impl MeasuringOptions {
     }
 }
 
-fn jobs(text: &str) -> Result<usize, String> {
+pub(crate) fn jobs(text: &str) -> Result<usize, String> {
     match text.trim().parse() {
         Ok(count) if (1..=MOST_JOBS).contains(&count) => Ok(count),
         _ => Err(format!("`{}` is no number from 1 to {MOST_JOBS}\nhint: leave it out to use every processor", text.trim())),
@@ -259,7 +276,7 @@ fn edits(one: &str, other: &str) -> usize {
     row[other.len()]
 }
 
-fn number(text: &str) -> Result<f64, String> {
+pub(crate) fn number(text: &str) -> Result<f64, String> {
     match text.trim().parse::<f64>() {
         Ok(value) if value.is_finite() => Ok(value),
         _ => Err(format!("`{}` is not a number\nhint: use digits and a full stop, such as 5.5", text.trim())),

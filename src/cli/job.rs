@@ -50,8 +50,19 @@ pub(crate) struct Done {
     pub(crate) complaints: Vec<Complaint>,
     /// A failure that decides the status.
     pub(crate) status: Option<Status>,
-    /// True when the file may be whole at another time.
-    pub(crate) may_come: bool,
+    /// Whether the same file may give a reading later.
+    pub(crate) later: Later,
+}
+
+/// What may become of a photo that could not be read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Later {
+    /// Nothing else: it is what it is.
+    Never,
+    /// It may still be on its way.
+    Whole,
+    /// It may come within reach.
+    Reachable,
 }
 
 impl<'a> Reader<'a> {
@@ -67,7 +78,7 @@ impl<'a> Reader<'a> {
             section: None,
             complaints: Vec::new(),
             status: None,
-            may_come: false,
+            later: Later::Never,
         };
         let mut pictures = None;
         match &task.named {
@@ -79,7 +90,7 @@ impl<'a> Reader<'a> {
                     buffers.take_back(photo);
                 }
                 Err(error) => {
-                    done.may_come = may_come(&error);
+                    done.later = later(&error);
                     done.fail(Status::Failed, photo_failure(&error));
                 }
             },
@@ -134,19 +145,13 @@ impl Done {
     }
 }
 
-/// True for what a file is that is still being written, or that cannot be reached just now.
-fn may_come(error: &PhotoError) -> bool {
-    matches!(
-        error,
-        PhotoError::NotFound
-            | PhotoError::NoPermission
-            | PhotoError::Unreadable(_)
-            | PhotoError::Empty
-            | PhotoError::Truncated { .. }
-            | PhotoError::Damaged { .. }
-            // A file whose blocks are filled in later begins with nothing but zeros.
-            | PhotoError::NotAPicture
-    )
+fn later(error: &PhotoError) -> Later {
+    match error {
+        PhotoError::NotFound | PhotoError::NoPermission | PhotoError::Unreadable(_) => Later::Reachable,
+        // A file whose blocks are filled in out of order begins with nothing but zeros, which is no picture at all.
+        PhotoError::Empty | PhotoError::Truncated { .. } | PhotoError::Damaged { .. } | PhotoError::NotAPicture => Later::Whole,
+        _ => Later::Never,
+    }
 }
 
 fn unread() -> Failure {

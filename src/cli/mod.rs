@@ -12,6 +12,7 @@ mod photos;
 mod progress;
 mod read;
 mod report;
+mod watch;
 
 use clap::Parser;
 use failure::Status;
@@ -25,16 +26,20 @@ pub fn main() -> ExitCode {
         Err(e) => return told(&e),
     };
     match args.command {
-        args::Command::Read(options) => match read::run(&options) {
-            Ok(status) => status.into(),
-            Err(conflict) => {
-                output::complain(&conflict.to_string(), Some(&conflict.hint()));
-                Status::Usage.into()
-            }
-        },
+        args::Command::Read(options) => ended(read::run(&options)),
+        args::Command::Watch(options) => ended(watch::run(&options)),
         args::Command::Indicators(options) => indicators::run(&options).into(),
         args::Command::Demo(options) => demo::run(&options).into(),
     }
+}
+
+/// The status of a run, or of options that do not fit each other.
+fn ended(outcome: Result<Status, args::Conflict>) -> ExitCode {
+    let status = outcome.unwrap_or_else(|conflict| {
+        output::complain(&conflict.to_string(), Some(&conflict.hint()));
+        Status::Usage
+    });
+    status.into()
 }
 
 /// Prints help, version or a usage error where it belongs; a reader who has gone away is no error.

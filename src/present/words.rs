@@ -39,6 +39,13 @@ pub const PH_UNKNOWN: &str = "pH unknown";
 /// How the page of many photos is sorted.
 pub const ORDER_OF_REPORT: &str = "what needs somebody first: spent, unclear and failed photos before nearing and fresh ones";
 
+/// What a watch says of photos that lay in the folder before it began.
+#[must_use]
+pub fn left_alone(photos: usize) -> String {
+    let (photos, are) = if photos == 1 { ("1 photo".to_owned(), "is") } else { (format!("{photos} photos"), "are") };
+    format!("{photos} {are} there already and left alone; --existing reads them too")
+}
+
 /// A cup by its number and its name, if it has one.
 #[must_use]
 pub fn cup(cup: &CupReading) -> String {

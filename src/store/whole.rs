@@ -17,9 +17,11 @@ pub fn write(path: &Path, fill: impl FnOnce(&mut dyn Write) -> io::Result<()>) -
     }
     // The file that a link leads to is replaced, not the link.
     let path = path.canonicalize().unwrap_or_else(|_| path.to_owned());
-    let mut file = BufWriter::new(unnamed(&path)?);
-    fill(&mut file)?;
-    let file = file.into_inner().map_err(io::IntoInnerError::into_error)?;
+    let file = unnamed(&path)?;
+    let mut out = BufWriter::new(file.as_file());
+    fill(&mut out)?;
+    out.flush()?;
+    drop(out);
     file.as_file().sync_all()?;
     file.persist(&path).map_err(|e| e.error)?;
     sync_folder(&path);

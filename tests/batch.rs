@@ -203,6 +203,9 @@ fn pictures_of_a_folder_never_take_a_photos_place() {
     let photo = folder.path().join("IMG-reading.png");
     fs::write(&photo, bytes(50)).unwrap();
     let output = read(&[name(folder.path()), "--picture", name(folder.path()), "--format", "json"]);
+    assert_eq!(output.status.code(), Some(2), "at the next run the pictures would be read as photos");
+    let pattern = folder.path().join("*.png");
+    let output = read(&[name(&pattern), "--picture", name(folder.path()), "--format", "json"]);
     assert_eq!(output.status.code(), Some(0), "{}", err(&output));
     assert_eq!(fs::read(&photo).unwrap(), bytes(50));
     assert!(folder.path().join("IMG-2-reading.png").is_file());

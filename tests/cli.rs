@@ -95,7 +95,7 @@ fn wrong_arguments_name_value_limit_and_next_action() {
 
 #[test]
 fn every_help_has_an_example() {
-    for args in [vec!["--help"], vec!["read", "--help"], vec!["indicators", "--help"], vec!["demo", "--help"]] {
+    for args in [vec!["--help"], vec!["read", "--help"], vec!["watch", "--help"], vec!["indicators", "--help"], vec!["demo", "--help"]] {
         let output = tintpoint(&args);
         assert_eq!(code(&output), 0);
         assert!(out(&output).contains("Example"), "{args:?}");

@@ -182,8 +182,8 @@ pub(crate) enum Conflict {
     OverwritesPhoto { option: &'static str, path: PathBuf },
     #[error("--picture `{0}` ends neither in .png nor in .svg")]
     PictureKind(PathBuf),
-    #[error("--picture `{0}` is the watched folder itself")]
-    PictureInWatched(PathBuf),
+    #[error("--picture `{0}` is a folder of photos to read")]
+    PictureAmongPhotos(PathBuf),
     #[error("--picture `{0}` is a file, but {1} photos need a folder")]
     PictureFile(PathBuf, usize),
 }
@@ -197,7 +197,7 @@ impl Conflict {
             }
             Conflict::OverwritesPhoto { option: "--report", .. } => "give another name, such as evening.html".to_owned(),
             Conflict::OverwritesPhoto { .. } | Conflict::PictureKind(_) => "give another name, such as reading.png".to_owned(),
-            Conflict::PictureInWatched(_) => "give another folder, or the pictures would be read as photos".to_owned(),
+            Conflict::PictureAmongPhotos(_) => "give another folder, or the pictures would be read as photos".to_owned(),
             Conflict::PictureFile(..) => "give the name of a folder; it is made when it is not there".to_owned(),
         }
     }

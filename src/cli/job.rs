@@ -9,6 +9,7 @@ use crate::photo::{Buffers, Photo, PhotoError, load_into};
 use crate::present::html::{self, Pictures, Section};
 use crate::present::{Entry, Failure, json, sheet, table, text};
 use std::io;
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
 
 /// One photo to be read.
@@ -82,17 +83,9 @@ impl<'a> Reader<'a> {
         };
         let mut pictures = None;
         match &task.named {
-            Named::Photo(path) => match load_into(buffers, path) {
-                Ok(photo) => {
-                    done.entry.taken.clone_from(&photo.taken);
-                    done.entry.camera.clone_from(&photo.camera);
-                    pictures = self.measure(path, &photo, task.picture.as_deref(), &mut done);
-                    buffers.take_back(photo);
-                }
-                Err(error) => {
-                    done.later = later(&error);
-                    done.fail(Status::Failed, photo_failure(&error));
-                }
+            Named::Photo(path) => match guarded(|| self.look(buffers, path, task.picture.as_deref(), &mut done)) {
+                Some(drawn) => pictures = drawn,
+                None => done.fail(Status::Failed, fault()),
             },
             Named::Nothing(_, error) => done.fail(Status::Failed, nothing_failure(error)),
         }
@@ -106,6 +99,23 @@ impl<'a> Reader<'a> {
         }
         done.entry = done.entry.without_curves();
         done
+    }
+
+    fn look(&self, buffers: &mut Buffers, path: &Path, picture: Option<&Path>, done: &mut Done) -> Option<Pictures> {
+        match load_into(buffers, path) {
+            Ok(photo) => {
+                done.entry.taken.clone_from(&photo.taken);
+                done.entry.camera.clone_from(&photo.camera);
+                let pictures = self.measure(path, &photo, picture, done);
+                buffers.take_back(photo);
+                pictures
+            }
+            Err(error) => {
+                done.later = later(&error);
+                done.fail(Status::Failed, photo_failure(&error));
+                None
+            }
+        }
     }
 
     fn measure(&self, path: &Path, photo: &Photo, picture: Option<&Path>, done: &mut Done) -> Option<Pictures> {
@@ -154,6 +164,18 @@ fn later(error: &PhotoError) -> Later {
     }
 }
 
+/// `None` when `work` panics: a fault of ours, or of a decoder, on one photo must not cost the readings of the others, nor make a
+/// watch stumble over the same photo at each start.
+fn guarded<R>(work: impl FnOnce() -> R) -> Option<R> {
+    // Buffers and result are plain bytes and text, whole at any moment.
+    catch_unwind(AssertUnwindSafe(work)).ok()
+}
+
+fn fault() -> Failure {
+    let hint = "this is a fault of the program; please report it, with the photo if you may give it away";
+    Failure { code: "fault".to_owned(), message: "the program stumbled over this photo".to_owned(), hint: Some(hint.to_owned()) }
+}
+
 fn unread() -> Failure {
     Failure { code: "unread".to_owned(), message: "not read".to_owned(), hint: None }
 }
@@ -171,4 +193,16 @@ fn photo_failure(error: &PhotoError) -> Failure {
         cause = inner.source();
     }
     Failure { code: error.code().to_owned(), message, hint: Some(error.hint().to_owned()) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_fault_on_one_photo_is_a_failed_photo() {
+        assert_eq!(guarded(|| 5), Some(5));
+        assert_eq!(guarded(|| -> usize { panic!("a fault") }), None);
+        assert!(fault().hint.is_some_and(|hint| hint.contains("report it")));
+    }
 }

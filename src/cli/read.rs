@@ -68,6 +68,9 @@ fn tasks(photos: Photos, options: &ReadOptions) -> Result<Vec<Task>, Conflict> {
     if sources.contains(&identity(target)) {
         return Err(Conflict::OverwritesPhoto { option: "--picture", path: target.clone() });
     }
+    if options.photos.iter().any(|name| name.is_dir() && identity(name) == identity(target)) {
+        return Err(Conflict::PictureAmongPhotos(target.clone()));
+    }
     let is_file = is_single && !target.is_dir();
     if is_file && picture_file(&target.display().to_string()).is_err() {
         return Err(Conflict::PictureKind(target.clone()));

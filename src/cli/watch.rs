@@ -71,7 +71,7 @@ pub(crate) fn run(options: &WatchOptions) -> Result<Status, Conflict> {
     let folder = identity(&options.folder);
     if let Some(target) = &options.output.picture {
         if identity(target) == folder {
-            return Err(Conflict::PictureInWatched(target.clone()));
+            return Err(Conflict::PictureAmongPhotos(target.clone()));
         }
         if target.is_file() {
             return Err(Conflict::PictureFile(target.clone(), 2));

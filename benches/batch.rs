@@ -37,25 +37,23 @@ fn main() -> Result<(), Failure> {
     println!("{count} photos of 12 megapixels, {:.1} MB each", bytes as f64 / 1e6 / count as f64);
 
     let first = fs::read_dir(folder.path())?.next().ok_or("the folder is empty")??.path();
-    let (_, _, single) = run(&first, "1")?;
+    let single = run(&first, "1")?.peak;
     println!("one photo, one worker: peak {:.1} MB", single as f64 / 1e3);
     let mut times = Vec::new();
     let mut texts = Vec::new();
     for jobs in ["1", "2"] {
-        let mut best = f64::INFINITY;
-        let mut peak = 0;
-        for _ in 0..RUNS {
-            let (text, seconds, memory) = run(folder.path(), jobs)?;
-            best = best.min(seconds);
-            peak = peak.max(memory);
-            texts.push(text);
-        }
+        let mut runs = (0..RUNS).map(|_| run(folder.path(), jobs)).collect::<Result<Vec<_>, _>>()?;
+        let best = runs.iter().map(|run| run.seconds).fold(f64::INFINITY, f64::min);
+        let busy = runs.iter().map(|run| run.busy).fold(f64::INFINITY, f64::min);
+        let peak = runs.iter().map(|run| run.peak).max().unwrap_or(0);
         println!(
-            "{jobs} worker(s): {best:.2} s, {:.1} ms a photo, peak {:.1} MB, {:.2} times that of one photo",
+            "{jobs} worker(s): {best:.2} s, {:.1} ms a photo ({:.1} ms of processor time), peak {:.1} MB, {:.2} times that of one photo",
             1e3 * best / count as f64,
+            1e3 * busy / count as f64,
             peak as f64 / 1e3,
             peak as f64 / single as f64
         );
+        texts.extend(runs.drain(..).map(|run| run.text));
         times.push(best);
     }
     if texts.iter().any(|text| *text != texts[0]) || texts[0].lines().count() != count {
@@ -96,8 +94,19 @@ fn options(n: usize) -> Result<Options, Failure> {
     Ok(Options { width: 4000, height: 3000, lamp: Lamp::daylight(5800.0), ..drawn })
 }
 
-/// Readings as JSON, seconds, and peak memory in kB of one run of the program.
-fn run(photos: &Path, jobs: &str) -> Result<(String, f64, u64), Failure> {
+/// One run of the program.
+struct Run {
+    /// Readings as JSON.
+    text: String,
+    /// Wall time.
+    seconds: f64,
+    /// Processor time of all threads, seconds: it does not depend on who else uses the machine.
+    busy: f64,
+    /// Peak memory, kB.
+    peak: u64,
+}
+
+fn run(photos: &Path, jobs: &str) -> Result<Run, Failure> {
     let start = Instant::now();
     let mut child = Command::new(env!("CARGO_BIN_EXE_tintpoint"))
         .arg("read")
@@ -107,15 +116,16 @@ fn run(photos: &Path, jobs: &str) -> Result<(String, f64, u64), Failure> {
         .stderr(Stdio::null())
         .spawn()?;
     let mut stdout = child.stdout.take().ok_or("no output")?;
-    let about = format!("/proc/{}/status", child.id());
+    let about = format!("/proc/{}", child.id());
     let reading = thread::spawn(move || {
         let mut text = String::new();
         stdout.read_to_string(&mut text).map(|_| text)
     });
-    let mut peak = 0;
+    let (mut peak, mut busy) = (0, 0.0f64);
     let (status, seconds) = loop {
-        // The mark only rises, so that a look now and then is enough.
+        // Both only rise, so that a look now and then is enough.
         peak = peak.max(high_water(&about).unwrap_or(0));
+        busy = busy.max(processor_time(&about).unwrap_or(0.0));
         if let Some(status) = child.try_wait()? {
             break (status, start.elapsed().as_secs_f64());
         }
@@ -125,10 +135,19 @@ fn run(photos: &Path, jobs: &str) -> Result<(String, f64, u64), Failure> {
     if status.code() != Some(0) {
         return Err(format!("the program ended with {status}").into());
     }
-    Ok((text, seconds, peak))
+    Ok(Run { text, seconds, busy, peak })
 }
 
-fn high_water(status: &str) -> Option<u64> {
-    let text = fs::read_to_string(status).ok()?;
+fn high_water(process: &str) -> Option<u64> {
+    let text = fs::read_to_string(format!("{process}/status")).ok()?;
     text.lines().find_map(|line| line.strip_prefix("VmHWM:"))?.trim().trim_end_matches(" kB").parse().ok()
+}
+
+/// Fields 14 and 15 of the line, counted in hundredths of a second (proc(5), proc_pid_stat).
+fn processor_time(process: &str) -> Option<f64> {
+    let text = fs::read_to_string(format!("{process}/stat")).ok()?;
+    // The name before the last bracket may hold spaces.
+    let mut fields = text.rsplit_once(')')?.1.split_whitespace().skip(11);
+    let mut next = || fields.next()?.parse::<f64>().ok();
+    Some((next()? + next()?) / 100.0)
 }

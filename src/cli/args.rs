@@ -184,6 +184,8 @@ pub(crate) enum Conflict {
     PictureKind(PathBuf),
     #[error("--picture `{0}` is a folder of photos to read")]
     PictureAmongPhotos(PathBuf),
+    #[error("--picture `{0}` is a file, but a watch needs a folder")]
+    PictureNoFolder(PathBuf),
     #[error("--picture `{0}` is a file, but {1} photos need a folder")]
     PictureFile(PathBuf, usize),
 }
@@ -198,7 +200,9 @@ impl Conflict {
             Conflict::OverwritesPhoto { option: "--report", .. } => "give another name, such as evening.html".to_owned(),
             Conflict::OverwritesPhoto { .. } | Conflict::PictureKind(_) => "give another name, such as reading.png".to_owned(),
             Conflict::PictureAmongPhotos(_) => "give another folder, or the pictures would be read as photos".to_owned(),
-            Conflict::PictureFile(..) => "give the name of a folder; it is made when it is not there".to_owned(),
+            Conflict::PictureFile(..) | Conflict::PictureNoFolder(_) => {
+                "give the name of a folder; it is made when it is not there".to_owned()
+            }
         }
     }
 }

@@ -74,7 +74,7 @@ pub(crate) fn run(options: &WatchOptions) -> Result<Status, Conflict> {
             return Err(Conflict::PictureAmongPhotos(target.clone()));
         }
         if target.is_file() {
-            return Err(Conflict::PictureFile(target.clone(), 2));
+            return Err(Conflict::PictureNoFolder(target.clone()));
         }
     }
     if let Err(error) = options.folder.read_dir() {

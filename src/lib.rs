@@ -20,6 +20,8 @@ pub mod scene;
 
 pub mod photo;
 
+pub mod store;
+
 pub mod present;
 
 #[doc(hidden)]

@@ -78,6 +78,8 @@ fn wrong_arguments_name_value_limit_and_next_action() {
         (vec!["read", "a.jpg", "--format", "xml"], "json"),
         (vec!["read", "a.jpg", "--picture", "out.gif"], ".png nor in .svg"),
         (vec!["read", "a.png", "--picture", "a.png"], "overwrite"),
+        (vec!["read", "a.png", "--report", "a.png"], "must end in .html"),
+        (vec!["read", "a.png", "--jobs", "0"], "from 1 to"),
         (vec!["read"], "PHOTO"),
         (vec![], "Usage"),
         (vec!["indicators", "litmus"], "known are"),
@@ -101,7 +103,15 @@ fn wrong_arguments_name_value_limit_and_next_action() {
 
 #[test]
 fn every_help_has_an_example() {
-    for args in [vec!["--help"], vec!["read", "--help"], vec!["indicators", "--help"], vec!["demo", "--help"], vec!["snap", "--help"]] {
+    for args in [
+        vec!["--help"],
+        vec!["read", "--help"],
+        vec!["watch", "--help"],
+        vec!["indicators", "--help"],
+        vec!["demo", "--help"],
+        vec!["snap", "--help"],
+        vec!["buffer", "--help"],
+    ] {
         let output = tintpoint(&args);
         assert_eq!(code(&output), 0);
         assert!(out(&output).contains("Example"), "{args:?}");

@@ -10,11 +10,12 @@ mod pictures;
 use image::ExtendedColorType;
 use moxcms::ColorProfile;
 use pictures::{Exif, Picture};
+use std::path::Path;
 use tintpoint::colour::space::{self, PhotoSpace};
 use tintpoint::colour::tone::ToneCurve;
 use tintpoint::measurement::frame::{Frame, Orientation, Samples};
 use tintpoint::measurement::warning::Notice;
-use tintpoint::photo::{Photo, decode};
+use tintpoint::photo::{Buffers, Photo, decode, load, load_into};
 
 fn read(bytes: &[u8]) -> Photo {
     decode(bytes).unwrap_or_else(|error| panic!("{}: {error}: {:?}", error.code(), std::error::Error::source(&error)))
@@ -296,4 +297,35 @@ fn png_numbers_declare_a_space_too() {
     assert_eq!(photo.frame.space().curves[0], ToneCurve::Srgb);
     let photo = read(&scene.png_with_chunk(b"gAMA", &100_000u32.to_be_bytes()));
     assert_eq!(photo.frame.space().curves[0], ToneCurve::Power(1.0));
+}
+
+/// The memory of the photo before must not show: not where it was brighter, not where it was larger or smaller.
+#[test]
+fn memory_used_again_gives_the_same_pixels() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name);
+    let large = Picture { width: 700, height: 500, rgb: vec![250; 3 * 700 * 500] };
+    std::fs::write(at("large.jpg"), large.jpeg(&[], None)).unwrap();
+    std::fs::write(at("noise.jpg"), Picture::textured(301, 203).jpeg(&[], None)).unwrap();
+    let given = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/pictures/jpeg");
+    let mut files: Vec<_> = std::fs::read_dir(given).unwrap().map(|entry| entry.unwrap().path()).collect();
+    files.retain(|path| path.extension().is_some_and(|e| e == "jpg"));
+    files.push(at("noise.jpg"));
+    assert!(files.len() > 8);
+    let samples = |photo: Photo| photo.frame.into_samples();
+    let mut read = 0;
+    for file in files {
+        let mut buffers = Buffers::default();
+        let photo = load_into(&mut buffers, &at("large.jpg")).unwrap();
+        buffers.take_back(photo);
+        match (load(&file), load_into(&mut buffers, &file)) {
+            (Ok(fresh), Ok(again)) => {
+                assert!(samples(fresh) == samples(again), "{}", file.display());
+                read += 1;
+            }
+            (Err(fresh), Err(again)) => assert_eq!(fresh.code(), again.code()),
+            _ => panic!("{}: read only once", file.display()),
+        }
+    }
+    assert!(read > 6);
 }

@@ -1,6 +1,7 @@
 //! What can be typed, and what is wrong with what was typed.
 
 use super::contents::ContentOptions;
+use super::watch::WatchOptions;
 use crate::indicator::{Indicator, catalogue};
 use crate::measurement::regions::{Circle, Rectangle};
 use crate::measurement::request::{LightChoice, Limits, Request};
@@ -20,6 +21,8 @@ pub(crate) struct Args {
 pub(crate) enum Command {
     /// Read photos of sample cups.
     Read(Box<ReadOptions>),
+    /// Read each new photo of a folder as it lands.
+    Watch(Box<WatchOptions>),
     /// List the built-in indicators, or show the transition curve of one.
     Indicators(IndicatorOptions),
     /// Buffers of known pH: list them, or mix your own.
@@ -40,6 +43,7 @@ pub(crate) struct DemoOptions {
 
 const READ_EXAMPLES: &str = "Examples:
   tintpoint read evening.jpg
+  tintpoint read evening-photos --report evening.html
   tintpoint read *.jpg --format csv > readings.csv
   tintpoint read row.jpg --labels tray,tank,spare --blank 3
   tintpoint read panel.jpg --panel --indicator 1=bromophenol-blue,2=bromocresol-green,3=bromocresol-purple
@@ -50,13 +54,19 @@ Exit status: 0 read and judged, 1 a photo failed, 2 wrong usage, 3 read but noth
 #[derive(Debug, clap::Args)]
 #[command(after_help = READ_EXAMPLES)]
 pub(crate) struct ReadOptions {
-    /// Photos to read.
+    /// Photos to read: files, folders (their photos, not those of folders inside) or patterns in quotes such as "*.jpg".
     #[arg(required = true, value_name = "PHOTO")]
     pub(crate) photos: Vec<PathBuf>,
     #[command(flatten)]
     pub(crate) measuring: MeasuringOptions,
     #[command(flatten)]
     pub(crate) output: OutputOptions,
+    /// Write one page with every photo, the worst first, into this HTML file.
+    #[arg(long, value_name = "OUT", value_parser = page_file)]
+    pub(crate) report: Option<PathBuf>,
+    /// Photos read at once; one for each processor unless told.
+    #[arg(long, value_name = "N", value_parser = jobs)]
+    pub(crate) jobs: Option<usize>,
 }
 
 /// What is known about dye, light, card, cups and bath: the same for every command that reads photos.
@@ -158,15 +168,30 @@ pub(crate) enum Format {
     Csv,
 }
 
+impl Format {
+    /// Its name on the command line.
+    pub(crate) fn name(self) -> &'static str {
+        match self {
+            Format::Text => "text",
+            Format::Json => "json",
+            Format::Csv => "csv",
+        }
+    }
+}
+
 /// What is wrong between options that are each right alone.
 #[derive(Debug, thiserror::Error)]
 pub(crate) enum Conflict {
     #[error("--spent {spent} is below --nearing {nearing}")]
     SpentBelowNearing { nearing: Ph, spent: Ph },
-    #[error("--picture `{0}` would overwrite a photo")]
-    OverwritesPhoto(PathBuf),
+    #[error("{option} `{}` would overwrite a photo", path.display())]
+    OverwritesPhoto { option: &'static str, path: PathBuf },
     #[error("--picture `{0}` ends neither in .png nor in .svg")]
     PictureKind(PathBuf),
+    #[error("--picture `{0}` is a folder of photos to read")]
+    PictureAmongPhotos(PathBuf),
+    #[error("--picture `{0}` is a file, but a watch needs a folder")]
+    PictureNoFolder(PathBuf),
     #[error("--picture `{0}` is a file, but {1} photos need a folder")]
     PictureFile(PathBuf, usize),
 }
@@ -178,28 +203,13 @@ impl Conflict {
             Conflict::SpentBelowNearing { nearing, .. } => {
                 format!("a bath nears exhaustion before it is spent; give --spent {nearing} or more")
             }
-            Conflict::OverwritesPhoto(_) | Conflict::PictureKind(_) => "give another name, such as reading.png".to_owned(),
-            Conflict::PictureFile(..) => "give the name of a folder; it is made when it is not there".to_owned(),
-        }
-    }
-}
-
-impl ReadOptions {
-    /// The request, once the options fit each other and the photos.
-    pub(crate) fn request(&self) -> Result<Request, Conflict> {
-        let request = self.measuring.request()?;
-        if let Some(picture) = &self.output.picture {
-            if self.photos.iter().any(|photo| is_same_file(photo, picture)) {
-                return Err(Conflict::OverwritesPhoto(picture.clone()));
-            }
-            if self.photos.len() == 1 && !picture.is_dir() && picture_file(&picture.display().to_string()).is_err() {
-                return Err(Conflict::PictureKind(picture.clone()));
-            }
-            if self.photos.len() > 1 && picture.is_file() {
-                return Err(Conflict::PictureFile(picture.clone(), self.photos.len()));
+            Conflict::OverwritesPhoto { option: "--report", .. } => "give another name, such as evening.html".to_owned(),
+            Conflict::OverwritesPhoto { .. } | Conflict::PictureKind(_) => "give another name, such as reading.png".to_owned(),
+            Conflict::PictureAmongPhotos(_) => "give another folder, or the pictures would be read as photos".to_owned(),
+            Conflict::PictureFile(..) | Conflict::PictureNoFolder(_) => {
+                "give the name of a folder; it is made when it is not there".to_owned()
             }
         }
-        Ok(request)
     }
 }
 
@@ -222,8 +232,23 @@ impl MeasuringOptions {
     }
 }
 
-fn is_same_file(one: &std::path::Path, other: &std::path::Path) -> bool {
-    one == other || matches!((one.canonicalize(), other.canonicalize()), (Ok(a), Ok(b)) if a == b)
+pub(crate) fn jobs(text: &str) -> Result<usize, String> {
+    match text.trim().parse() {
+        Ok(count) if (1..=MOST_JOBS).contains(&count) => Ok(count),
+        _ => Err(format!("`{}` is no number from 1 to {MOST_JOBS}\nhint: leave it out to use every processor", text.trim())),
+    }
+}
+
+/// More photos at once than any machine has processors would only fill its memory.
+const MOST_JOBS: usize = 256;
+
+fn page_file(text: &str) -> Result<PathBuf, String> {
+    let path = PathBuf::from(text);
+    let kind = path.extension().map(|e| e.to_string_lossy().to_lowercase());
+    match kind.as_deref() {
+        Some("html" | "htm") => Ok(path),
+        _ => Err("the name must end in .html\nhint: give a name such as evening.html".to_owned()),
+    }
 }
 
 pub(crate) fn picture_file(text: &str) -> Result<PathBuf, String> {
@@ -261,7 +286,7 @@ fn edits(one: &str, other: &str) -> usize {
     row[other.len()]
 }
 
-pub(super) fn number(text: &str) -> Result<f64, String> {
+pub(crate) fn number(text: &str) -> Result<f64, String> {
     match text.trim().parse::<f64>() {
         Ok(value) if value.is_finite() => Ok(value),
         _ => Err(format!("`{}` is not a number\nhint: use digits and a full stop, such as 5.5", text.trim())),
@@ -324,7 +349,7 @@ mod tests {
     fn defaults_are_common_practice() {
         let args = Args::try_parse_from(["tintpoint", "read", "a.jpg"]).unwrap();
         let Command::Read(options) = args.command else { panic!("not read") };
-        let request = options.request().unwrap();
+        let request = options.measuring.request().unwrap();
         assert_eq!(request.contents.dye(1).name, "bromocresol-purple");
         assert_eq!(request.limits, Limits { nearing: Ph::new(5.0).unwrap(), spent: Ph::new(5.5).unwrap() });
         assert_eq!((request.temperature, request.ionic_strength), (Celsius::new(25.0).unwrap(), IonicStrength::new(0.3).unwrap()));

@@ -1,14 +1,21 @@
 //! The command line: arguments in, report out.
 
 mod args;
+mod batch;
 mod buffer;
 mod contents;
 mod demo;
 mod failure;
 mod indicators;
+mod job;
+mod natural;
 mod output;
+mod photos;
+mod progress;
 mod read;
+mod report;
 mod snap;
+mod watch;
 
 use clap::Parser;
 use failure::Status;
@@ -24,13 +31,14 @@ pub fn main() -> ExitCode {
     match args.command {
         args::Command::Read(options) => ended(read::run(&options)),
         args::Command::Snap(options) => ended(snap::run(&options)),
+        args::Command::Watch(options) => ended(watch::run(&options)),
         args::Command::Indicators(options) => indicators::run(&options).into(),
         args::Command::Buffer(options) => buffer::run(&options).into(),
         args::Command::Demo(options) => demo::run(&options).into(),
     }
 }
 
-/// The status of a command; options that do not fit each other are told first.
+/// The status of a run, or of options that do not fit each other.
 fn ended(outcome: Result<Status, args::Conflict>) -> ExitCode {
     let status = outcome.unwrap_or_else(|conflict| {
         output::complain(&conflict.to_string(), Some(&conflict.hint()));

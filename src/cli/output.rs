@@ -2,6 +2,7 @@
 
 use super::args::Format;
 use crate::present::{Entry, json, table, text};
+use crate::store::whole;
 use std::io::{self, IsTerminal, Write};
 use std::path::Path;
 
@@ -70,5 +71,10 @@ pub(crate) fn picture(path: &Path, drawing: &crate::present::drawing::Drawing) -
     } else {
         crate::present::raster::render(drawing).map_err(|e| e.to_string())?
     };
-    std::fs::write(path, bytes).map_err(|e| format!("cannot write `{}`: {e}", path.display()))
+    whole::write(path, |file| file.write_all(&bytes)).map_err(|e| format!("cannot write `{}`: {e}", path.display()))
+}
+
+/// A line on standard error that is no error.
+pub(crate) fn remark(message: &str) {
+    let _ = writeln!(io::stderr().lock(), "{message}");
 }

@@ -1,118 +1,199 @@
 //! `tintpoint read`.
 
-use super::args::{Conflict, Format, ReadOptions};
-use super::failure::{Status, check_regions};
+use super::args::{Conflict, Format, ReadOptions, picture_file};
+use super::batch;
+use super::failure::Status;
+use super::job::{Done, Reader, Task};
 use super::output::{self, Output};
-use crate::measurement::request::Request;
-use crate::photo::{Photo, PhotoError};
-use crate::present::{Entry, Failure, sheet, table, text};
+use super::photos::{Named, Photos, identity};
+use super::progress::Progress;
+use super::report::{self, Report, ReportError};
+use crate::photo::Buffers;
+use crate::present::tally::Tally;
+use crate::present::{Entry, table, text};
 use std::collections::HashSet;
+use std::io;
+use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
 
 /// Reads every photo; one bad photo never stops the rest.
 pub(crate) fn run(options: &ReadOptions) -> Result<Status, Conflict> {
-    let request = options.request()?;
-    let mut run = Run { options, request, out: Output::new(), entries: Vec::new(), names: HashSet::new(), status: None };
-    if let Err(e) = run.all() {
-        output::complain(&format!("cannot write the report: {e}"), None);
+    let request = options.measuring.request()?;
+    let photos = Photos::named(&options.photos);
+    let tally = Tally { raw: photos.skipped.raw, other: photos.skipped.other, ..Tally::default() };
+    let is_many = photos.is_expanded || photos.all.len() > 1;
+    let tasks = tasks(photos, options)?;
+    let report = match options.report.as_deref().map(Report::begin).transpose() {
+        Ok(report) => report,
+        Err(error) => return Ok(unwritten(&error)),
+    };
+    let reader = Reader::new(&request, &options.output, report.is_some());
+    let mut run = Run {
+        format: options.output.format,
+        out: Output::new(),
+        progress: Progress::new(tasks.len()),
+        entries: Vec::new(),
+        keeps_entries: is_many && options.output.format == Format::Text,
+        report,
+        tally,
+        status: None,
+    };
+    let outcome = run.begin().and_then(|()| run.all(&reader, &tasks, options.jobs)).and_then(|()| run.end(is_many));
+    run.progress.end();
+    if let Err(error) = outcome {
+        output::complain(&format!("cannot write the readings: {error}"), None);
         return Ok(Status::Failed);
     }
+    run.finish_report();
     Ok(run.status())
 }
 
-struct Run<'a> {
-    options: &'a ReadOptions,
-    request: Request,
+fn unwritten(error: &ReportError) -> Status {
+    output::complain(&error.to_string(), Some(error.hint()));
+    Status::Failed
+}
+
+/// The photos with the files of their pictures, once the options fit them.
+fn tasks(photos: Photos, options: &ReadOptions) -> Result<Vec<Task>, Conflict> {
+    let is_single = !photos.is_expanded && photos.all.len() == 1;
+    let outputs = options.output.picture.is_some() || options.report.is_some();
+    let sources: HashSet<PathBuf> = photos.all.iter().filter(|_| outputs).filter_map(Named::path).map(identity).collect();
+    if let Some(page) = options.report.as_deref().filter(|page| sources.contains(&identity(page)) || report::is_over_photo(page)) {
+        return Err(Conflict::OverwritesPhoto { option: "--report", path: page.to_owned() });
+    }
+    let count = photos.all.len();
+    let Some(target) = &options.output.picture else {
+        return Ok(photos.all.into_iter().enumerate().map(|(i, named)| Task { number: i + 1, named, picture: None }).collect());
+    };
+    if sources.contains(&identity(target)) {
+        return Err(Conflict::OverwritesPhoto { option: "--picture", path: target.clone() });
+    }
+    if options.photos.iter().any(|name| name.is_dir() && identity(name) == identity(target)) {
+        return Err(Conflict::PictureAmongPhotos(target.clone()));
+    }
+    let is_file = is_single && !target.is_dir();
+    if is_file && picture_file(&target.display().to_string()).is_err() {
+        return Err(Conflict::PictureKind(target.clone()));
+    }
+    if !is_file && target.is_file() {
+        return Err(Conflict::PictureFile(target.clone(), count));
+    }
+    if !is_file && let Err(error) = std::fs::create_dir_all(target) {
+        // Each picture will fail and say so; the readings are still worth having.
+        output::complain(&format!("cannot make the folder `{}`: {error}", target.display()), None);
+    }
+    let mut names = sources;
+    let with_picture = photos.all.into_iter().enumerate().map(|(i, named)| {
+        let picture = named.path().map(|path| if is_file { target.clone() } else { picture_name(target, path, &mut names) });
+        Task { number: i + 1, named, picture }
+    });
+    Ok(with_picture.collect())
+}
+
+/// A name of its own in the target folder, which is not that of a photo either.
+fn picture_name(target: &Path, photo: &Path, names: &mut HashSet<PathBuf>) -> PathBuf {
+    let stem = photo.file_stem().map_or_else(|| "photo".to_owned(), |s| s.to_string_lossy().into_owned());
+    let folder = identity(target);
+    let mut name = format!("{stem}-reading.png");
+    let mut count = 1;
+    while !names.insert(folder.join(&name)) {
+        count += 1;
+        name = format!("{stem}-{count}-reading.png");
+    }
+    target.join(name)
+}
+
+struct Run {
+    format: Format,
     out: Output,
+    progress: Progress,
+    /// For the table at the end of the text report.
     entries: Vec<Entry>,
-    /// Names of pictures written so far.
-    names: HashSet<PathBuf>,
+    keeps_entries: bool,
+    report: Option<Report>,
+    tally: Tally,
     /// A failure that decides the status.
     status: Option<Status>,
 }
 
-impl Run<'_> {
-    fn all(&mut self) -> std::io::Result<()> {
-        if self.options.output.format == Format::Csv {
-            self.out.put(&table::header().map_err(std::io::Error::other)?)?;
-        }
-        for path in &self.options.photos {
-            let entry = self.one(path);
-            if let Err(failure) = &entry.outcome {
-                output::complain(&format!("{}: {}", entry.photo, failure.message), failure.hint.as_deref());
-            }
-            self.put(&entry)?;
-            if self.out.is_closed() {
-                return Ok(());
-            }
-            self.entries.push(entry);
-        }
-        if self.options.output.format == Format::Text {
-            let columns = output::columns();
-            if self.entries.len() > 1 {
-                self.out.put(&text::summary(&self.entries, columns))?;
-                self.out.put("\n")?;
-            }
-            self.out.put(&text::cautions(columns))?;
+impl Run {
+    fn begin(&mut self) -> io::Result<()> {
+        if self.format == Format::Csv {
+            self.out.put(&table::header().map_err(io::Error::other)?)?;
         }
         Ok(())
     }
 
-    fn one(&mut self, path: &Path) -> Entry {
-        let mut entry = Entry { photo: path.display().to_string(), taken: None, camera: None, outcome: Err(unread()) };
-        match crate::photo::load(path) {
-            Ok(photo) => {
-                entry.taken.clone_from(&photo.taken);
-                entry.camera.clone_from(&photo.camera);
-                self.read(path, &photo, &mut entry);
-            }
-            Err(error) => {
-                self.fail(Status::Failed);
-                entry.outcome = Err(photo_failure(&error));
-            }
-        }
-        entry
+    fn all(&mut self, reader: &Reader<'_>, tasks: &[Task], jobs: Option<usize>) -> io::Result<()> {
+        let workers = jobs.unwrap_or_else(batch::processors);
+        let mut outcome = Ok(());
+        batch::in_order(
+            tasks,
+            workers,
+            Buffers::default,
+            |buffers, task| reader.read(buffers, task),
+            |done| {
+                outcome = self.take(done);
+                // A report is worth the rest of the work even if nobody reads the stream any more.
+                let is_in_vain = self.out.is_closed() && self.report.is_none();
+                if outcome.is_err() || is_in_vain { ControlFlow::Break(()) } else { ControlFlow::Continue(()) }
+            },
+        );
+        outcome
     }
 
-    fn read(&mut self, path: &Path, photo: &Photo, entry: &mut Entry) {
-        let (width, height) = (photo.frame.upright_width(), photo.frame.upright_height());
-        if let Err(error) = check_regions(self.request.card, &self.request.cups, width, height) {
-            self.fail(Status::Usage);
-            entry.outcome = Err(error.failure());
-            return;
-        }
-        let mut reading = crate::measurement::read(&photo.frame, &self.request);
-        reading.warnings.splice(0..0, photo.notices.iter().cloned());
-        if let Some(target) = self.options.output.picture.clone() {
-            let name = path.file_name().map_or_else(|| entry.photo.clone(), |name| name.to_string_lossy().into_owned());
-            let drawing = sheet::draw(&name, &photo.frame, &reading, &self.request);
-            if let Err(why) = self.picture_path(&target, path).and_then(|path| output::picture(&path, &drawing)) {
-                self.fail(Status::Failed);
-                output::complain(&why, Some("give a folder that exists and may be written to"));
+    fn take(&mut self, done: Done) -> io::Result<()> {
+        let text = done.text?;
+        self.progress.aside(|| {
+            for complaint in &done.complaints {
+                output::complain(&complaint.message, complaint.hint.as_deref());
             }
+            self.out.put(&text)
+        })?;
+        self.tally.add(&done.entry);
+        if let Some(status) = done.status {
+            self.fail(status);
         }
-        entry.outcome = Ok(reading);
+        if let (Some(report), Some(section)) = (&mut self.report, &done.section)
+            && let Err(error) = report.add(section)
+        {
+            // The readings go on without the page.
+            self.report = None;
+            let status = self.progress.aside(|| unwritten(&error));
+            self.fail(status);
+        }
+        if self.keeps_entries {
+            self.entries.push(done.entry);
+        }
+        self.progress.step();
+        Ok(())
     }
 
-    fn put(&mut self, entry: &Entry) -> std::io::Result<()> {
-        let text = output::record(entry, self.options.output.format)?;
-        self.out.put(&text)
+    /// What closes a report: for people a table and the cautions, for programs a line on the other stream.
+    fn end(&mut self, is_many: bool) -> io::Result<()> {
+        self.progress.end();
+        if self.format == Format::Text {
+            let columns = output::columns();
+            if is_many {
+                self.out.put(&text::summary(&self.entries, columns))?;
+                self.out.put("\n")?;
+                self.out.put(&text::count(&self.tally, columns))?;
+                self.out.put("\n")?;
+            }
+            self.out.put(&text::cautions(columns))?;
+        } else if is_many && !self.out.is_closed() {
+            output::remark(&self.tally.sentence());
+        }
+        Ok(())
     }
 
-    /// The file for one photo's picture: the target itself, or a name of its own in the target folder.
-    fn picture_path(&mut self, target: &Path, photo: &Path) -> Result<PathBuf, String> {
-        if self.options.photos.len() == 1 && !target.is_dir() {
-            return Ok(target.to_owned());
+    fn finish_report(&mut self) {
+        if let Some(report) = self.report.take()
+            && let Err(error) = report.finish(&self.tally)
+        {
+            let status = unwritten(&error);
+            self.fail(status);
         }
-        std::fs::create_dir_all(target).map_err(|e| format!("cannot make the folder `{}`: {e}", target.display()))?;
-        let stem = photo.file_stem().map_or_else(|| "photo".to_owned(), |s| s.to_string_lossy().into_owned());
-        let mut path = target.join(format!("{stem}-reading.png"));
-        let mut count = 1;
-        while !self.names.insert(path.clone()) {
-            count += 1;
-            path = target.join(format!("{stem}-{count}-reading.png"));
-        }
-        Ok(path)
     }
 
     /// Wrong usage weighs more than a failed photo, since it concerns the whole command.
@@ -123,22 +204,7 @@ impl Run<'_> {
     }
 
     fn status(&self) -> Status {
-        let is_judged = self.out.is_closed() || self.entries.iter().any(Entry::is_judged);
+        let is_judged = self.out.is_closed() || self.tally.is_judged();
         self.status.unwrap_or(if is_judged { Status::Judged } else { Status::Unjudged })
     }
-}
-
-fn unread() -> Failure {
-    Failure { code: "unread".to_owned(), message: "not read".to_owned(), hint: None }
-}
-
-fn photo_failure(error: &PhotoError) -> Failure {
-    // The cause is part of the message: what the system or the decoder said.
-    let mut message = error.to_string();
-    let mut cause = std::error::Error::source(error);
-    while let Some(inner) = cause {
-        message.push_str(&format!(": {inner}"));
-        cause = inner.source();
-    }
-    Failure { code: error.code().to_owned(), message, hint: Some(error.hint().to_owned()) }
 }

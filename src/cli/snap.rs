@@ -81,7 +81,7 @@ pub(crate) fn run(options: &SnapOptions) -> Result<Status, Conflict> {
             return Err(Conflict::PictureKind(picture.clone()));
         }
         if options.save.as_ref() == Some(picture) {
-            return Err(Conflict::OverwritesPhoto(picture.clone()));
+            return Err(Conflict::OverwritesPhoto { option: "--picture", path: picture.clone() });
         }
     }
     let outcome = if options.list { list() } else { Run { options, request, status: None }.all() };

@@ -68,6 +68,12 @@ impl Frame {
         Ok(Frame { width, height, orientation, samples, space, tables })
     }
 
+    /// The samples as stored, for their memory.
+    #[must_use]
+    pub fn into_samples(self) -> Samples {
+        self.samples
+    }
+
     /// Width of the upright picture.
     #[must_use]
     pub fn upright_width(&self) -> usize {

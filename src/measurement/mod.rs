@@ -12,7 +12,7 @@ pub mod regions;
 pub mod request;
 pub mod rival;
 pub mod samples;
-mod share;
+pub mod share;
 pub mod state;
 pub mod verdict;
 pub mod warning;

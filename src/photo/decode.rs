@@ -5,7 +5,7 @@ use super::metadata::ExifColour;
 use super::unpacked::{Declared, Unpacked};
 use super::{PhotoError, icc, jpeg, limits, raster};
 use crate::colour::space::PhotoSpace;
-use crate::measurement::frame::Frame;
+use crate::measurement::frame::{Frame, Samples};
 use crate::measurement::warning::Notice;
 use std::fs::File;
 use std::io::{ErrorKind, Read};
@@ -26,12 +26,43 @@ pub struct Photo {
     pub notices: Vec<Notice>,
 }
 
+/// Memory that one photo leaves to the next: fresh pages of some ten megabytes cost milliseconds.
+#[derive(Debug, Default)]
+pub struct Buffers {
+    file: Vec<u8>,
+    pixels: Vec<u8>,
+}
+
+impl Buffers {
+    /// The bytes of the file that was loaded last.
+    #[must_use]
+    pub fn file(&self) -> &[u8] {
+        &self.file
+    }
+
+    /// Takes the memory of a photo that is done with.
+    pub fn take_back(&mut self, photo: Photo) {
+        if let Samples::Eight(pixels) = photo.frame.into_samples() {
+            self.pixels = pixels;
+        }
+    }
+}
+
 /// Reads and decodes one file. Its kind is told by its content, not by its name.
 ///
 /// # Errors
 /// [`PhotoError`] when the file cannot be read or is no usable photo.
 pub fn load(path: &Path) -> Result<Photo, PhotoError> {
-    decode(&read(path)?)
+    load_into(&mut Buffers::default(), path)
+}
+
+/// [`load`] with the memory of the photo before; the photo is the same.
+///
+/// # Errors
+/// As [`load`].
+pub fn load_into(buffers: &mut Buffers, path: &Path) -> Result<Photo, PhotoError> {
+    read(path, &mut buffers.file)?;
+    unpack(&buffers.file, std::mem::take(&mut buffers.pixels))
 }
 
 /// Decodes the bytes of one file.
@@ -39,9 +70,13 @@ pub fn load(path: &Path) -> Result<Photo, PhotoError> {
 /// # Errors
 /// [`PhotoError`] when the bytes are no usable photo.
 pub fn decode(bytes: &[u8]) -> Result<Photo, PhotoError> {
+    unpack(bytes, Vec::new())
+}
+
+fn unpack(bytes: &[u8], spare: Vec<u8>) -> Result<Photo, PhotoError> {
     let container = format::detect(&bytes[..bytes.len().min(format::HEAD)])?;
     let unpacked = match container {
-        Container::Jpeg => jpeg::decode(bytes),
+        Container::Jpeg => jpeg::decode(bytes, spare),
         Container::Png => raster::png(bytes),
         Container::Tiff => raster::tiff(bytes),
         Container::Webp => raster::webp(bytes),
@@ -51,7 +86,8 @@ pub fn decode(bytes: &[u8]) -> Result<Photo, PhotoError> {
 
 /// The bytes of a file that starts like a photo. A raw file or a film is refused by its first bytes, before the rest
 /// is read.
-fn read(path: &Path) -> Result<Vec<u8>, PhotoError> {
+fn read(path: &Path, bytes: &mut Vec<u8>) -> Result<(), PhotoError> {
+    bytes.clear();
     let too_large = PhotoError::FileTooLarge { limit: limits::FILE_BYTES >> 20 };
     let mut file = File::open(path).map_err(refusal)?;
     let about = file.metadata().map_err(refusal)?;
@@ -61,12 +97,12 @@ fn read(path: &Path) -> Result<Vec<u8>, PhotoError> {
     if about.len() > limits::FILE_BYTES {
         return Err(too_large);
     }
-    let mut bytes = Vec::with_capacity(about.len() as usize + 1);
-    (&mut file).take(format::HEAD as u64).read_to_end(&mut bytes).map_err(refusal)?;
-    format::detect(&bytes)?;
+    bytes.reserve_exact(about.len() as usize + 1);
+    (&mut file).take(format::HEAD as u64).read_to_end(bytes).map_err(refusal)?;
+    format::detect(bytes)?;
     // A pipe tells no length, so the limit is kept here too.
-    (&mut file).take(limits::FILE_BYTES - bytes.len() as u64 + 1).read_to_end(&mut bytes).map_err(refusal)?;
-    if bytes.len() as u64 > limits::FILE_BYTES { Err(too_large) } else { Ok(bytes) }
+    (&mut file).take(limits::FILE_BYTES - bytes.len() as u64 + 1).read_to_end(bytes).map_err(refusal)?;
+    if bytes.len() as u64 > limits::FILE_BYTES { Err(too_large) } else { Ok(()) }
 }
 
 fn refusal(error: std::io::Error) -> PhotoError {

@@ -35,11 +35,12 @@ struct Segments<'a> {
     coded: usize,
 }
 
-/// Unpacks a whole JPEG to RGB as stored.
+/// Unpacks a whole JPEG to RGB as stored. The pixels go into `spare`, whose content does not matter and which is put back
+/// into use or dropped.
 ///
 /// # Errors
 /// Truncation, damage, limits, greyscale, inks, and variants such as arithmetic coding.
-pub(super) fn decode(bytes: &[u8]) -> Result<Unpacked, PhotoError> {
+pub(super) fn decode(bytes: &[u8], spare: Vec<u8>) -> Result<Unpacked, PhotoError> {
     let segments = walk(bytes)?;
     let (bits, width, height, components) = segments.frame.ok_or_else(|| damaged("no frame header"))?;
     check_size(u64::from(width), u64::from(height))?;
@@ -72,10 +73,20 @@ pub(super) fn decode(bytes: &[u8]) -> Result<Unpacked, PhotoError> {
     if decoder.dimensions() != Some((width, height)) {
         return Err(damaged("two frame headers of different size"));
     }
-    let mut rgb = vec![0; 3 * width * height];
+    let mut rgb = sized(spare, 3 * width * height);
     decoder.decode_into(&mut rgb).map_err(fault)?;
     let facts = segments.exif.map(Facts::read).unwrap_or_default();
     Ok(Unpacked { width, height, samples: Samples::Eight(rgb), facts, colour: joined(segments.profile).into() })
+}
+
+/// `spare` at this length. A fresh buffer comes zeroed from the system, which is quicker than filling one.
+fn sized(mut spare: Vec<u8>, length: usize) -> Vec<u8> {
+    if spare.capacity() < length {
+        return vec![0; length];
+    }
+    // Only what a shorter photo before this one left out is filled; the decoder writes every pixel or fails.
+    spare.resize(length, 0);
+    spare
 }
 
 /// Goes from marker to marker up to the end of the picture (ITU-T T.81, B.1).

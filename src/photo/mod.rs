@@ -11,6 +11,7 @@ mod error;
 pub mod format;
 pub mod icc;
 mod jpeg;
+pub mod kind;
 pub mod limits;
 pub mod metadata;
 mod png_chunks;
@@ -18,5 +19,5 @@ mod raster;
 mod tiff_raw;
 mod unpacked;
 
-pub use decode::{Photo, decode, load};
+pub use decode::{Buffers, Photo, decode, load, load_into};
 pub use error::PhotoError;

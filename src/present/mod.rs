@@ -1,6 +1,6 @@
 //! Values to text and picture bytes; no files.
 //!
-//! [`text`], [`json`] and [`table`] are the three reports; [`sheet`] and [`chart`] lay out a [`drawing::Drawing`], which [`svg`]
+//! [`text`], [`json`] and [`table`] are the three reports, [`html`] the page of many photos; [`sheet`] and [`chart`] lay out a [`drawing::Drawing`], which [`svg`]
 //! and [`raster`] turn into bytes. Every sentence is in [`words`], every rounding in [`number`].
 
 pub mod buffer;
@@ -8,6 +8,7 @@ pub mod chart;
 pub mod drawing;
 pub mod dyes;
 pub mod font;
+pub mod html;
 pub mod json;
 pub mod number;
 pub mod raster;
@@ -15,6 +16,7 @@ pub mod sheet;
 pub mod svg;
 pub mod symbol;
 pub mod table;
+pub mod tally;
 pub mod text;
 pub mod words;
 
@@ -45,6 +47,16 @@ pub struct Failure {
 }
 
 impl Entry {
+    /// Drops what only pictures need, so that the entries of many photos stay small.
+    #[must_use]
+    pub fn without_curves(mut self) -> Self {
+        for cup in self.outcome.iter_mut().flat_map(|reading| &mut reading.cups) {
+            cup.posterior = Vec::new();
+            cup.rings = Vec::new();
+        }
+        self
+    }
+
     /// True when at least one cup got a state other than unclear.
     #[must_use]
     pub fn is_judged(&self) -> bool {

@@ -29,7 +29,7 @@ const CURVE_HIGH: f64 = 480.0;
 /// The same where several dyes share a sheet, pixels.
 const CURVE_LOW: f64 = 330.0;
 /// Most lanes that fit a sheet of 1600 pixels.
-const MOST_LANES: usize = 10;
+pub(super) const MOST_LANES: usize = 10;
 
 /// Lays out the sheet; `name` is the photo's name for the title.
 #[must_use]
@@ -42,8 +42,9 @@ pub fn draw(name: &str, frame: &Frame, reading: &Reading, request: &Request) -> 
     let mut drawing = Drawing { width, height: 0.0, title, items: Vec::new() };
     let mut body = Drawing { width, height: 0.0, title: String::new(), items: Vec::new() };
     heading(&mut body, name, reading, width);
-    body.items.push(Item::Photo(pixels(frame, photo), photo));
-    overlay(&mut body, photo, reading);
+    // Twice the size drawn stays sharp when the picture is enlarged.
+    body.items.push(Item::Photo(pixels(frame, 2.0 * photo.w.max(photo.h)), photo));
+    overlay(&mut body, photo, reading, false);
     let notes = notes(&mut body, Area { y: photo.y + photo.h + 20.0, w: column, h: 0.0, ..photo }, reading);
     let chart = chart(&mut body, Area { x: photo.x + column + MARGIN, y: TITLE + 8.0, w: CHART_WIDE, h: CURVE_HIGH }, reading, request);
     drawing.height = (notes.max(chart) + MARGIN).ceil();
@@ -51,6 +52,41 @@ pub fn draw(name: &str, frame: &Frame, reading: &Reading, request: &Request) -> 
     drawing.items.append(&mut body.items);
     drawing
 }
+
+/// Width of the photo in a report of many, pixels: its words stay readable at half that size.
+const OVERLAY_WIDE: f64 = 560.0;
+
+/// Height of an upright photo there, pixels.
+const OVERLAY_HIGH: f64 = 750.0;
+/// More cups than this get no words on the photo there, which would cover each other; they stand in the table beside it.
+const MOST_WORDED: usize = 6;
+
+/// The photo alone with what was found on it, for a report of many photos.
+#[must_use]
+pub fn overlaid(name: &str, frame: &Frame, reading: &Reading) -> Drawing {
+    let (w, h) = (reading.width.max(1) as f64, reading.height.max(1) as f64);
+    let scale = (OVERLAY_WIDE / w).min(OVERLAY_HIGH / h);
+    let photo = Area { x: 0.0, y: 0.0, w: w * scale, h: h * scale };
+    let title = format!("{} with card and cups marked", words::printable(name));
+    let items = vec![Item::Photo(pixels(frame, photo.w.max(photo.h)), photo)];
+    let mut drawing = Drawing { width: photo.w.ceil(), height: photo.h.ceil(), title, items };
+    overlay(&mut drawing, photo, reading, reading.cups.len() > MOST_WORDED);
+    drawing
+}
+
+/// The transition curve with a lane for each cup, for a report of many photos.
+#[must_use]
+pub fn curve(name: &str, reading: &Reading, request: &Request) -> Drawing {
+    let dyes: Vec<&str> = dyes_of(reading, request).iter().map(|dye| dye.name).collect();
+    let title = format!("pH of the cups in {} on the transition curve of {}", words::printable(name), dyes.join(", "));
+    let mut drawing = Drawing { width: CHART_WIDE + 2.0 * CURVE_MARGIN, height: 0.0, title, items: Vec::new() };
+    let area = Area { x: CURVE_MARGIN, y: CURVE_MARGIN, w: CHART_WIDE, h: CURVE_HIGH };
+    drawing.height = (chart(&mut drawing, area, reading, request) + CURVE_MARGIN).ceil();
+    drawing
+}
+
+/// Room around a curve that stands alone, pixels.
+const CURVE_MARGIN: f64 = 12.0;
 
 fn photo_area(reading: &Reading) -> Area {
     let (w, h) = (reading.width.max(1) as f64, reading.height.max(1) as f64);
@@ -66,9 +102,9 @@ fn heading(drawing: &mut Drawing, name: &str, reading: &Reading, width: f64) {
     drawing.line(&[(MARGIN, TITLE - 6.0), (width - MARGIN, TITLE - 6.0)], Stroke::solid(INK, 1.5));
 }
 
-/// The upright photo in sRGB, reduced to no more than twice the size drawn.
-fn pixels(frame: &Frame, area: Area) -> Pixels {
-    let reduced = frame.reduced((2.0 * area.w.max(area.h)) as usize);
+/// The upright photo in sRGB, its longer side reduced to no more than `longest` pixels.
+fn pixels(frame: &Frame, longest: f64) -> Pixels {
+    let reduced = frame.reduced(longest as usize);
     let matrix = &frame.space().to_srgb;
     let is_srgb = (0..3).all(|i| (0..3).all(|j| (matrix[i][j] - f64::from(u8::from(i == j))).abs() < 1e-9));
     let mut rgb = reduced.rgb;
@@ -88,7 +124,7 @@ fn outlined(drawing: &mut Drawing, item: impl Fn(Stroke) -> Item) {
     drawing.items.push(item(Stroke::solid(PAPER, 2.5)));
 }
 
-fn overlay(drawing: &mut Drawing, photo: Area, reading: &Reading) {
+fn overlay(drawing: &mut Drawing, photo: Area, reading: &Reading, is_brief: bool) {
     let scale = (photo.w / reading.width.max(1) as f64, photo.h / reading.height.max(1) as f64);
     // Photo coordinates count pixel centres.
     let place = |x: f64, y: f64| (photo.x + (x + 0.5) * scale.0, photo.y + (y + 0.5) * scale.1);
@@ -115,17 +151,21 @@ fn overlay(drawing: &mut Drawing, photo: Area, reading: &Reading) {
         taken.push(Area { x: centre.0 - radius, y: centre.1 - radius, w: 2.0 * radius, h: 2.0 * radius });
     }
     for (cup, (centre, radius)) in reading.cups.iter().zip(&circles) {
-        verdict(drawing, photo, cup, *centre, *radius, &mut taken);
+        let text = if is_brief { String::new() } else { verdict_words(cup) };
+        verdict(drawing, photo, (cup, &text), (*centre, *radius), &mut taken);
     }
 }
 
-/// Number, shape, state and pH in a box near the cup: the first free place below, above, right or left.
-fn verdict(drawing: &mut Drawing, photo: Area, cup: &CupReading, centre: Point, radius: f64, taken: &mut Vec<Area>) {
-    // What may not be relied on gets no figure beside the cup; the chart still shows it.
+/// State and pH; what may not be relied on gets no figure beside the cup, the chart still shows it.
+fn verdict_words(cup: &CupReading) -> String {
     let ph = number::ph_short(cup.ph, cup.ph_low, cup.ph_high).filter(|_| cup.state != State::Unclear);
-    let text = ph.map_or_else(|| words::state(cup.state).to_owned(), |ph| format!("{}  {ph}", words::state(cup.state)));
+    ph.map_or_else(|| words::state(cup.state).to_owned(), |ph| format!("{}  {ph}", words::state(cup.state)))
+}
+
+/// Number, shape, state and pH in a box near the cup: the first free place below, above, right or left.
+fn verdict(drawing: &mut Drawing, photo: Area, (cup, text): (&CupReading, &str), (centre, radius): (Point, f64), taken: &mut Vec<Area>) {
     let lead = format!("{} ", cup.number);
-    let w = 48.0 + font::width(&lead, 22.0, true) + font::width(&text, 22.0, true);
+    let w = 48.0 + font::width(&lead, 22.0, true) + font::width(text, 22.0, true);
     let h = 36.0;
     let gap = 8.0;
     let rim = cup.region.rim.map_or(radius, |rim| radius * rim / cup.region.liquid.radius.max(1.0));
@@ -145,7 +185,7 @@ fn verdict(drawing: &mut Drawing, photo: Area, cup: &CupReading, centre: Point, 
     let free = boxes.iter().find(|b| taken.iter().all(|t| !t.overlaps(**b))).or(boxes.first());
     if let Some(area) = free {
         leader(drawing, *area, centre, radius);
-        tag(drawing, *area, Some((cup.state, lead)), &text);
+        tag(drawing, *area, Some((cup.state, lead)), text);
         taken.push(*area);
     }
 }
@@ -196,7 +236,7 @@ fn notes(drawing: &mut Drawing, area: Area, reading: &Reading) -> f64 {
 }
 
 /// What is to be said under the photo, in order, each with its ink.
-fn sentences(reading: &Reading) -> Vec<(String, Colour)> {
+pub(super) fn sentences(reading: &Reading) -> Vec<(String, Colour)> {
     let mut out: Vec<(String, Colour)> = words::by_state(reading)
         .into_iter()
         .map(|(state, cups)| (format!("{} ({cups}): {}", words::state(state), words::advice(state)), symbol::ink(state)))
@@ -339,6 +379,22 @@ mod tests {
         assert!(all.contains(&"spent  pH 5.9") && all.contains(&"nearing  pH 5.3") && all.contains(&"card"), "{all:?}");
         assert!(all.iter().any(|text| text.contains("pour it shallower")), "{all:?}");
         assert!(!all.iter().any(|text| text.starts_with("unclear  pH")), "{all:?}");
+    }
+
+    #[test]
+    fn many_cups_carry_no_words_in_a_report() {
+        let few = examples::three_cups();
+        let mut crowd = examples::three_cups();
+        crowd.cups = (1..=15).map(|n| CupReading { number: n, ..crowd.cups[n % 3].clone() }).collect();
+        let overlaid = |reading: &Reading| {
+            let samples = Samples::Eight(vec![90; 3 * reading.width * reading.height]);
+            let frame = Frame::new(reading.width, reading.height, Orientation::Upright, samples, PhotoSpace::srgb()).unwrap();
+            super::overlaid("evening.jpg", &frame, reading)
+        };
+        assert!(said(&overlaid(&few)).contains(&"spent  pH 5.9"));
+        let drawing = overlaid(&crowd);
+        assert!(said(&drawing).iter().all(|text| !text.contains("pH")));
+        assert!(drawing.width <= 560.0 && drawing.height <= 750.0);
     }
 
     #[test]

@@ -13,16 +13,28 @@ const JPEG_QUALITY: u8 = 85;
 #[must_use]
 pub fn render(drawing: &Drawing) -> String {
     let (w, h) = (number(drawing.width), number(drawing.height));
-    let mut out = format!(
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}\" height=\"{h}\" viewBox=\"0 0 {w} {h}\" font-family=\"{}\" role=\"img\">\n",
-        font::FAMILY
-    );
+    let size = format!("xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}\" height=\"{h}\"");
+    picture(drawing, &size)
+}
+
+/// The picture as part of a page in HTML, as large as the page makes it.
+#[must_use]
+pub fn inline(drawing: &Drawing) -> String {
+    picture(drawing, "class=\"drawing\"")
+}
+
+fn picture(drawing: &Drawing, attributes: &str) -> String {
+    let (w, h) = (number(drawing.width), number(drawing.height));
+    let mut out = format!("<svg {attributes} viewBox=\"0 0 {w} {h}\" font-family=\"{}\" role=\"img\">\n", font::FAMILY);
     let _ = writeln!(out, "<title>{}</title>", escaped(&drawing.title));
-    for item in &drawing.items {
-        let _ = writeln!(out, "{}", element(item));
-    }
+    out.push_str(&elements(drawing));
     out.push_str("</svg>\n");
     out
+}
+
+/// What is drawn, without the element around it.
+pub(super) fn elements(drawing: &Drawing) -> String {
+    drawing.items.iter().map(|item| element(item) + "\n").collect()
 }
 
 fn element(item: &Item) -> String {
@@ -99,7 +111,8 @@ fn number(value: f64) -> String {
     if text == "-0" { "0".to_owned() } else { text.to_owned() }
 }
 
-fn escaped(text: &str) -> String {
+/// Text made safe for SVG and HTML, also inside attributes in double quotes.
+pub(super) fn escaped(text: &str) -> String {
     let mut out = String::new();
     for c in text.chars() {
         match c {

@@ -1,6 +1,7 @@
 //! The report for people: plain words that fit 40 columns and need no colour.
 
 use super::number;
+use super::tally::Tally;
 use super::{Entry, Failure, words};
 use crate::measurement::reading::{Chance, CupReading, PanelReading, Reading};
 use crate::measurement::request::Limits;
@@ -50,7 +51,7 @@ fn reading_part(out: &mut String, entry: &Entry, reading: &Reading, width: usize
     }
     let mut said = Vec::new();
     if reading.cups.is_empty() {
-        put(out, "UNCLEAR  nothing to judge", STATE_COLUMNS, width);
+        put(out, &format!("UNCLEAR  {}", words::NOTHING_TO_JUDGE), STATE_COLUMNS, width);
     }
     for cup in &reading.cups {
         cup_part(out, &mut said, cup, reading.limits, width);
@@ -69,9 +70,8 @@ fn reading_part(out: &mut String, entry: &Entry, reading: &Reading, width: usize
 
 fn cup_part(out: &mut String, said: &mut Vec<&'static str>, cup: &CupReading, limits: Limits, width: usize) {
     let word = words::state(cup.state).to_uppercase();
-    let ph = number::ph(cup.ph, cup.ph_low, cup.ph_high).map_or_else(|| "pH unknown".to_owned(), |ph| format!("pH {ph}"));
-    let name = cup.label.as_ref().map_or_else(|| format!("cup {}", cup.number), |l| format!("cup {} {}", cup.number, words::printable(l)));
-    put(out, &format!("{word:<STATE_COLUMNS$}{name}: {ph}"), STATE_COLUMNS, width);
+    let ph = number::ph(cup.ph, cup.ph_low, cup.ph_high).map_or_else(|| words::PH_UNKNOWN.to_owned(), |ph| format!("pH {ph}"));
+    put(out, &format!("{word:<STATE_COLUMNS$}{}: {ph}", words::cup(cup)), STATE_COLUMNS, width);
     let indent = " ".repeat(STATE_COLUMNS);
     if let Some(chance) = cup.chance {
         chance_line(out, &chance, width);
@@ -86,7 +86,7 @@ fn cup_part(out: &mut String, said: &mut Vec<&'static str>, cup: &CupReading, li
 
 fn panel_part(out: &mut String, said: &mut Vec<&'static str>, panel: &PanelReading, width: usize) {
     let word = words::state(panel.state).to_uppercase();
-    let ph = number::ph(panel.ph, panel.ph_low, panel.ph_high).map_or_else(|| "pH unknown".to_owned(), |ph| format!("pH {ph}"));
+    let ph = number::ph(panel.ph, panel.ph_low, panel.ph_high).map_or_else(|| words::PH_UNKNOWN.to_owned(), |ph| format!("pH {ph}"));
     put(out, &format!("{word:<STATE_COLUMNS$}{}: {ph}", words::panel(panel)), STATE_COLUMNS, width);
     let indent = " ".repeat(STATE_COLUMNS);
     if let Some(chance) = panel.chance {
@@ -99,8 +99,7 @@ fn panel_part(out: &mut String, said: &mut Vec<&'static str>, panel: &PanelReadi
 
 fn chance_line(out: &mut String, chance: &Chance, width: usize) {
     let indent = " ".repeat(STATE_COLUMNS);
-    let [fresh, nearing, spent] = [chance.fresh, chance.nearing, chance.spent].map(number::chance);
-    put(out, &format!("{indent}chance: fresh {fresh}, nearing {nearing}, spent {spent}"), STATE_COLUMNS + 2, width);
+    put(out, &format!("{indent}chance: {}", words::chances(chance)), STATE_COLUMNS + 2, width);
 }
 
 /// The message, and the remedy unless it was said before.
@@ -142,6 +141,14 @@ pub fn summary(entries: &[Entry], width: usize) -> String {
             }
         }
     }
+    out
+}
+
+/// The count of a run, wrapped.
+#[must_use]
+pub fn count(tally: &Tally, width: usize) -> String {
+    let mut out = String::new();
+    put(&mut out, &tally.sentence(), 2, width.clamp(NARROWEST, WIDEST));
     out
 }
 

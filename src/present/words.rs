@@ -3,7 +3,7 @@
 //! Messages are lower case without a full stop; what failed comes first, then the figure and its meaning.
 
 use super::number::{self, one_decimal, percent};
-use crate::measurement::reading::{CupReading, LightReport, PanelReading, Reading, State};
+use crate::measurement::reading::{Chance, CupReading, LightReport, PanelReading, Reading, State};
 use crate::measurement::request::Limits;
 use crate::measurement::verdict::MOST_STAIN;
 use crate::measurement::warning::Notice;
@@ -28,6 +28,35 @@ pub fn advice(state: State) -> &'static str {
         State::Spent => "discard the bath and mix a new batch before the next roll or sheet",
         State::Unclear => "do not rely on this bath until a second reading or a drop-count test settles it",
     }
+}
+
+/// For a photo without a cup.
+pub const NOTHING_TO_JUDGE: &str = "nothing to judge";
+
+/// For a cup without a pH.
+pub const PH_UNKNOWN: &str = "pH unknown";
+
+/// How the page of many photos is sorted.
+pub const ORDER_OF_REPORT: &str = "what needs somebody first: spent, unclear and failed photos before nearing and fresh ones";
+
+/// What a watch says of photos that lay in the folder before it began.
+#[must_use]
+pub fn left_alone(photos: usize) -> String {
+    let (photos, are) = if photos == 1 { ("1 photo".to_owned(), "is") } else { (format!("{photos} photos"), "are") };
+    format!("{photos} {are} there already and left alone; --existing reads them too")
+}
+
+/// A cup by its number and its name, if it has one.
+#[must_use]
+pub fn cup(cup: &CupReading) -> String {
+    cup.label.as_ref().map_or_else(|| format!("cup {}", cup.number), |label| format!("cup {} {}", cup.number, printable(label)))
+}
+
+/// The chance of each state: `fresh 2 %, nearing 95 %, spent 3 %`.
+#[must_use]
+pub fn chances(chance: &Chance) -> String {
+    let [fresh, nearing, spent] = [chance.fresh, chance.nearing, chance.spent].map(number::chance);
+    format!("fresh {fresh}, nearing {nearing}, spent {spent}")
 }
 
 /// The cups of each state in words, the worst state first: `cups 1, 3`.

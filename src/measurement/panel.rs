@@ -5,6 +5,7 @@ use super::posterior::{Posterior, fraction, grid};
 use super::reading::{CupReading, PanelReading, State};
 use super::request::Request;
 use super::state;
+use super::verdict::MOST_STAIN;
 use super::warning::Notice;
 use crate::indicator::Indicator;
 use crate::indicator::equilibrium::pka_at;
@@ -111,14 +112,23 @@ fn is_too_far(distance: f64, free: usize) -> bool {
     (distance / free as f64).cbrt() > 1.0 - k + TOO_FAR * k.sqrt()
 }
 
-/// The joint reading of all cups that were judged. `fitted` holds the number of each cup of the estimate.
+/// True for a cup that has a say: one that was judged, or one whose colour a stain would give as well, since the others tell which it is.
+fn has_a_say(cup: &CupReading) -> bool {
+    cup.chance.is_some() || matches!(cup.reasons[..], [Notice::Stained { density }] if density <= MOST_STAIN)
+}
+
+/// The joint reading of all cups that have a say; none where as many cups hardly
+/// show their dye, for dyes and cups may be mixed up. `fitted` holds the number of each cup of the estimate.
 #[must_use]
 pub fn judge(request: &Request, estimate: &Estimate, fitted: &[usize], cups: &[CupReading]) -> PanelReading {
-    let is_judged = |number: &usize| cups.iter().any(|cup| cup.number == *number && cup.chance.is_some());
-    let at: Vec<usize> = (0..fitted.len()).filter(|k| is_judged(&fitted[*k])).collect();
+    let odd: Vec<&Notice> = cups.iter().flat_map(|cup| &cup.reasons).filter(|notice| matches!(notice, Notice::OtherDye { .. })).collect();
+    let speaks = |number: &usize| cups.iter().any(|cup| cup.number == *number && has_a_say(cup));
+    let at: Vec<usize> = (0..fitted.len()).filter(|k| speaks(&fitted[*k])).collect();
     let numbers: Vec<usize> = at.iter().map(|k| fitted[*k]).collect();
-    if numbers.is_empty() {
-        return unjudged(Notice::PanelEmpty);
+    match odd.first() {
+        Some(notice) if odd.len() >= numbers.len() => return unjudged((*notice).clone()),
+        None if numbers.is_empty() => return unjudged(Notice::PanelEmpty),
+        _ => {}
     }
     let chosen: Vec<&'static Indicator> = numbers.iter().map(|number| request.contents.dye(*number)).collect();
     let pkas = chosen.iter().map(|dye| pka_at(dye, request.ionic_strength, request.temperature)).collect();

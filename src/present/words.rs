@@ -59,12 +59,16 @@ pub fn chances(chance: &Chance) -> String {
     format!("fresh {fresh}, nearing {nearing}, spent {spent}")
 }
 
-/// The cups of each state in words, the worst state first: `cups 1, 3`.
+/// The cups of each state in words, the worst state first: `cups 1, 3`. Cups of water have none, and a panel is one bath.
 #[must_use]
 pub fn by_state(reading: &Reading) -> Vec<(State, String)> {
+    if let Some(panel) = &reading.panel {
+        return vec![(panel.state, "the bath in all cups".to_owned())];
+    }
     let mut out = Vec::new();
     for state in [State::Spent, State::Nearing, State::Fresh, State::Unclear] {
-        let numbers: Vec<String> = reading.cups.iter().filter(|c| c.state == state).map(|c| c.number.to_string()).collect();
+        let is_bath = |cup: &&CupReading| !cup.reasons.contains(&Notice::Blank);
+        let numbers: Vec<String> = reading.cups.iter().filter(|c| c.state == state).filter(is_bath).map(|c| c.number.to_string()).collect();
         match numbers.len() {
             0 => {}
             1 => out.push((state, format!("cup {}", numbers[0]))),
@@ -379,6 +383,9 @@ mod tests {
         let mut reading = crate::present::examples::three_cups();
         reading.cups[2].state = State::Spent;
         assert_eq!(by_state(&reading), [(State::Spent, "cups 1, 3".to_owned()), (State::Nearing, "cup 2".to_owned())]);
+        reading.cups[0].reasons.push(Notice::Blank);
+        assert_eq!(by_state(&reading)[0], (State::Spent, "cup 3".to_owned()));
+        assert_eq!(by_state(&crate::present::examples::panel()), [(State::Nearing, "the bath in all cups".to_owned())]);
     }
 
     #[test]

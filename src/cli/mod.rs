@@ -8,6 +8,7 @@ mod failure;
 mod indicators;
 mod output;
 mod read;
+mod sheet;
 mod snap;
 
 use clap::Parser;
@@ -27,6 +28,7 @@ pub fn main() -> ExitCode {
         args::Command::Indicators(options) => indicators::run(&options).into(),
         args::Command::Buffer(options) => buffer::run(&options).into(),
         args::Command::Demo(options) => demo::run(&options).into(),
+        args::Command::Sheet(options) => sheet::run(&options).into(),
     }
 }
 

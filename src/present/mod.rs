@@ -1,7 +1,7 @@
 //! Values to text and picture bytes; no files.
 //!
-//! [`text`], [`json`] and [`table`] are the three reports; [`sheet`] and [`chart`] lay out a [`drawing::Drawing`], which [`svg`]
-//! and [`raster`] turn into bytes. Every sentence is in [`words`], every rounding in [`number`].
+//! [`text`], [`json`] and [`table`] are the three reports; [`sheet`], [`chart`] and [`placement`] lay out a [`drawing::Drawing`],
+//! which [`svg`], [`raster`] and [`pdf`] turn into bytes. Every sentence is in [`words`], every rounding in [`number`].
 
 pub mod buffer;
 pub mod chart;
@@ -10,6 +10,8 @@ pub mod dyes;
 pub mod font;
 pub mod json;
 pub mod number;
+pub mod pdf;
+pub mod placement;
 pub mod raster;
 pub mod sheet;
 pub mod svg;

@@ -59,7 +59,7 @@ impl Taken {
 #[must_use]
 pub fn read(frame: &Frame, request: &Request) -> Reading {
     let small = frame.reduced(regions::LONGEST);
-    let regions = regions::locate(&small, request);
+    let regions = regions::find(frame, &small, request);
     let mut taken = take(frame, &regions);
     if !request.contents.blanks.is_empty() {
         taken.keep_white(request.card_reflectance.value());
@@ -71,11 +71,12 @@ pub fn read(frame: &Frame, request: &Request) -> Reading {
         warnings.push(Notice::CardMissing);
     }
     warnings.extend(quality::refusals(&quality, taken.card.as_ref()));
-    warnings.extend(counted(&request.contents, regions.cups.len()));
+    warnings.extend(counted(&request.contents, regions.highest_number()));
     let mut reading = Reading {
         width: frame.upright_width(),
         height: frame.upright_height(),
         card: regions.card,
+        sheet: regions.sheet.clone(),
         light: LightReport { told: request.light.kind().map(|kind| kind.name()), weights: Vec::new() },
         quality,
         cups: describe(frame, request, &regions, &taken, &warnings),
@@ -118,9 +119,10 @@ fn describe(frame: &Frame, request: &Request, regions: &Regions, taken: &Taken, 
         .zip(&taken.cups)
         .enumerate()
         .map(|(index, (region, samples))| {
-            let number = index + 1;
+            let number = regions.number(index);
             let mut reading = CupReading::unjudged(number, region, contents.dye(number).name);
             reading.label = contents.label(number).filter(|_| is_labelled).map(str::to_owned);
+            reading.light = regions.lights.get(index).copied().flatten();
             match samples {
                 Some(samples) => appearance::describe(frame.space(), card, samples, &mut reading),
                 None => reading.reasons.push(Notice::CupUnusable),

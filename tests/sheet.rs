@@ -36,7 +36,7 @@ fn options(all: &[f64], circles: usize, seed: u64) -> Options {
     let lot = Lot::drawn(catalogue::find("bromocresol-purple").unwrap(), &mut random);
     let samples = all.iter().map(|ph| Sample { lot: lot.clone(), ph: Ph::new(*ph).unwrap(), dose: 1.0, stain: 0.0 }).collect();
     let medium = Medium { ionic_strength: IonicStrength::new(0.1).unwrap(), temperature: Celsius::new(22.0).unwrap() };
-    photo_drawn(Level::Hard, samples, circles, medium, (1200, 900), &mut random).unwrap()
+    photo_drawn(Level::Hard, samples, circles, medium, (1000, 750), &mut random).unwrap()
 }
 
 fn frame(photo: &Photograph) -> Frame {

@@ -5,6 +5,7 @@ use super::lamp::Lamp;
 use super::layout::{Layout, Quad, Shape, outside};
 use super::options::Options;
 use super::random::Random;
+use super::sheet::{Print, SheetScene};
 use super::surface::{self, trifle};
 use super::vessel::{Profile, Ware};
 use super::view::Eye;
@@ -78,6 +79,7 @@ pub(super) struct Painter<'a> {
     clutter: Vec<Seen>,
     cups: Vec<PaintedCup>,
     ink: Seen,
+    print: Option<Print>,
     eye: Eye,
     noise_key: u64,
     lamp_direction: Point,
@@ -102,6 +104,7 @@ impl<'a> Painter<'a> {
             clutter: layout.clutter.iter().map(|_| seen(&trifle(random))).collect(),
             cups: (0..layout.cups.len()).map(|i| painted_cup(options, layout, i, random)).collect(),
             ink: seen(&surface::grey(INK)),
+            print: options.sheet.as_ref().map(SheetScene::print),
             eye,
             noise_key: random.bits(),
             lamp_direction: (cosine, sine),
@@ -132,7 +135,7 @@ impl<'a> Painter<'a> {
             seen = blend(seen, self.paper, cover(outside(paper, p), pixel));
         }
         if let Some(scene) = &self.options.sheet {
-            seen = blend(seen, self.ink, scene.ink(p, pixel));
+            seen = blend(seen, self.ink, self.print.as_ref().map_or(0.0, |print| print.ink(p, pixel)));
             for corner in &scene.covered {
                 seen = blend(seen, self.table, cover(outside(&scene.cover(*corner), p), pixel));
             }

@@ -5,7 +5,7 @@ use super::layout::{Layout, Quad};
 use super::options::{Level, Options};
 use super::random::Random;
 use super::view::{Point, Pose};
-use crate::placement::{CELLS, Corner, CupsError, MARK, Paper, SCALE, Sheet};
+use crate::placement::{Area, CELLS, Corner, CupsError, MARK, Paper, SCALE, Sheet, Spot};
 
 /// A cup on the sheet.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -102,14 +102,37 @@ impl SheetScene {
         [quad[0], quad[1], between(quad[1], quad[2], 0.65), between(quad[0], quad[3], 0.65)]
     }
 
+    /// What is printed, ready to be looked up.
+    pub(super) fn print(&self) -> Print {
+        let sheet = self.sheet;
+        Print {
+            sheet,
+            scale: self.print_scale,
+            is_blank: self.is_blank,
+            marks: Corner::ALL.map(|corner| (sheet.mark(corner), sheet.mark_cells(corner))),
+            circles: sheet.circles().into_iter().map(|spot| (spot, sheet.number_place(spot))).collect(),
+        }
+    }
+}
+
+/// The print of a sheet.
+pub(super) struct Print {
+    sheet: Sheet,
+    scale: f64,
+    is_blank: bool,
+    marks: [(Area, [[bool; CELLS]; CELLS]); 4],
+    circles: Vec<(Spot, Point)>,
+}
+
+impl Print {
     /// Share of ink around a place of the table, seen in a pixel of this many mm.
     pub(super) fn ink(&self, p: Point, pixel: f64) -> f64 {
         const GRID: usize = 3;
-        if self.is_blank {
+        let (w, h) = self.sheet.paper().size();
+        let at = (p.0 / self.scale + 0.5 * w, p.1 / self.scale + 0.5 * h);
+        if self.is_blank || !(Area { x: 0.0, y: 0.0, w, h }).holds(at, 0.0) {
             return 0.0;
         }
-        let (w, h) = self.sheet.paper().size();
-        let at = (p.0 / self.print_scale + 0.5 * w, p.1 / self.print_scale + 0.5 * h);
         let mut black = 0;
         for i in 0..GRID * GRID {
             let part = |k: usize| ((k as f64 + 0.5) / GRID as f64 - 0.5) * pixel;
@@ -119,30 +142,28 @@ impl SheetScene {
     }
 
     fn is_black(&self, p: Point) -> bool {
-        let sheet = self.sheet;
-        for corner in Corner::ALL {
-            let place = sheet.mark(corner);
+        for (place, cells) in &self.marks {
             if place.holds(p, 0.0) {
                 let cell = |u: f64| ((u / MARK * CELLS as f64) as usize).min(CELLS - 1);
-                return sheet.mark_cells(corner)[cell(p.1 - place.y)][cell(p.0 - place.x)];
+                return cells[cell(p.1 - place.y)][cell(p.0 - place.x)];
             }
         }
         let dash = |along: f64| along.rem_euclid(4.0) < 2.0;
-        let card = sheet.card();
+        let card = self.sheet.card();
         if card.holds(p, 0.2) && !card.holds(p, -0.2) {
             return dash(p.0 + p.1);
         }
-        if sheet.upper_band().holds(p, 0.0) {
-            return is_type(p, sheet.upper_band().y, 5.0);
+        let upper = self.sheet.upper_band();
+        if upper.holds(p, 0.0) {
+            return is_type(p, upper.y, 5.0);
         }
-        let lower = sheet.lower_band();
+        let lower = self.sheet.lower_band();
         if lower.holds(p, 0.0) {
             let on_scale = (p.1 - lower.y - 12.0).abs() < 0.15 && p.0 < lower.x + SCALE;
             return on_scale || (p.0 > lower.x + SCALE + 14.0 && is_type(p, lower.y + 3.0, 4.0));
         }
-        sheet.circles().iter().any(|spot| {
+        self.circles.iter().any(|(spot, number)| {
             let (dx, dy) = (p.0 - spot.middle.0, p.1 - spot.middle.1);
-            let number = sheet.number_place(*spot);
             let in_number = (p.0 - number.0).abs() < 1.4 && (p.1 - number.1).abs() < 1.8;
             ((dx.hypot(dy) - spot.radius).abs() < 0.15 && dash(dy.atan2(dx) * spot.radius)) || (in_number && (p.0 - number.0).abs() > 0.5)
         })
@@ -210,8 +231,9 @@ mod tests {
         let sheet = Sheet::new(Paper::A4, 4).unwrap();
         let scene = SheetScene { print_scale: 1.0, ..SheetScene::drawn(sheet, 2, &mut Random::new(3)) };
         let mark = scene.on_table((sheet.mark(Corner::UpperLeft).x + 1.0, sheet.mark(Corner::UpperLeft).y + 1.0));
-        assert!((scene.ink(mark, 0.5) - 1.0).abs() < 1e-9);
-        assert!(scene.ink(scene.on_table(sheet.circles()[0].middle), 0.5).abs() < 1e-9);
+        let print = scene.print();
+        assert!((print.ink(mark, 0.5) - 1.0).abs() < 1e-9);
+        assert!(print.ink(scene.on_table(sheet.circles()[0].middle), 0.5).abs() < 1e-9);
         assert_eq!(scene.standing.len(), 2);
         assert_ne!(scene.standing[0].circle, scene.standing[1].circle);
     }

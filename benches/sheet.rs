@@ -171,8 +171,13 @@ fn one(settings: &Settings, i: u64, tally: &mut Tally) -> Result<(), Failure> {
     });
     let cups = shot.truth.cups.iter().map(|cup| Circle { x: cup.centre.0, y: cup.centre.1, radius: cup.radius }).collect();
     let plain = tintpoint::measurement::read(&frame, &Request { card, cups, ..request });
-    for (truth, cup) in shot.truth.cups.iter().zip(&plain.cups) {
-        judge(tally, 1, truth, shot.truth.lamp_kind.name(), cup);
+    let Some(scene) = &options.sheet else { return Ok(()) };
+    for ((truth, stand), cup) in shot.truth.cups.iter().zip(&scene.standing).zip(&plain.cups) {
+        let Some(on_sheet) = reading.cups.iter().find(|c| c.number == stand.circle + 1) else { continue };
+        // Errors are compared on cups that have a pH in both.
+        let both = on_sheet.ph.is_some() && cup.ph.is_some();
+        judge(tally, 0, truth, shot.truth.lamp_kind.name(), on_sheet, both);
+        judge(tally, 1, truth, shot.truth.lamp_kind.name(), cup, both);
     }
     Ok(())
 }
@@ -223,6 +228,9 @@ fn count(tally: &mut Tally, options: &Options, shot: &Photograph, reading: &Read
         let (off, ratio) = (distance(cup) / truth.radius, cup.region.liquid.radius / truth.radius);
         tally.found += 1;
         tally.placed += usize::from(off <= 0.15 && (ratio - 1.0).abs() <= 0.15);
+        if cup.number != stand.circle + 1 {
+            println!("      circle {} was taken for {}", stand.circle + 1, cup.number);
+        }
         tally.numbered += usize::from(cup.number == stand.circle + 1);
         tally.off.push(off);
         tally.radius.push(ratio - 1.0);
@@ -231,7 +239,6 @@ fn count(tally: &mut Tally, options: &Options, shot: &Photograph, reading: &Read
             tally.fall_off[0].push(light.log_level - true_log);
             tally.fall_off[1].push(true_log);
         }
-        judge(tally, 0, truth, shot.truth.lamp_kind.name(), cup);
     }
     tally.not_there += left.len();
 }
@@ -244,13 +251,13 @@ fn inside(quad: &[(f64, f64); 4], p: (f64, f64)) -> bool {
     (0..4).all(|i| side(i) >= 0.0) || (0..4).all(|i| side(i) <= 0.0)
 }
 
-fn judge(tally: &mut Tally, way: usize, truth: &CupTruth, light: &'static str, cup: &CupReading) {
+fn judge(tally: &mut Tally, way: usize, truth: &CupTruth, light: &'static str, cup: &CupReading, is_compared: bool) {
     if cup.ph_low.or(cup.ph_high).is_some() {
         tally.answered[way] += 1;
         let (low, high) = (cup.ph_low.unwrap_or(f64::NEG_INFINITY), cup.ph_high.unwrap_or(f64::INFINITY));
         tally.covered[way] += usize::from(low <= truth.ph && truth.ph <= high);
     }
-    if let Some(ph) = cup.ph.filter(|_| (0.05..=0.95).contains(&truth.base_fraction)) {
+    if let Some(ph) = cup.ph.filter(|_| is_compared && (0.05..=0.95).contains(&truth.base_fraction)) {
         tally.errors[way].push((light, ph - truth.ph));
     }
 }
@@ -302,9 +309,10 @@ fn print(t: &Tally) {
             })
             .collect();
         println!(
-            "{name}: transition RMS {:.3} ({}), interval covers {:.3}; {}",
+            "{name}: transition RMS {:.3} ({}), answered {}, interval covers {:.3}; {}",
             rms(all.iter().map(|(_, e)| e)),
             all.len(),
+            t.answered[way],
             share(t.covered[way], t.answered[way]),
             line.join(", ")
         );

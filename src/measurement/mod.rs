@@ -36,6 +36,8 @@ struct Taken {
     card: Option<CardSamples>,
     /// `None` for a cup that cannot be measured.
     cups: Vec<Option<CupSamples>>,
+    /// Encoded white of a placement sheet's paper, as it would be in the card's light.
+    paper: Option<[f64; 3]>,
 }
 
 /// Reflectance by the card's from which a surface beside a cup passes for white: paper and ware have 0.8 to 0.9 (common practice), in
@@ -94,6 +96,7 @@ fn take(frame: &Frame, regions: &Regions) -> Taken {
     Taken {
         card: regions.card.as_ref().and_then(|card| samples::card(frame, card)),
         cups: share::map(&regions.cups, |cup| samples::cup(frame, cup)),
+        paper: regions.sheet.as_ref().and_then(|sheet| sheet.paper),
     }
 }
 
@@ -153,6 +156,7 @@ fn judge(frame: &Frame, request: &Request, taken: &Taken, reading: &mut Reading)
     let mut dyes: Vec<&'static Indicator> = Vec::new();
     let mut numbers = Vec::new();
     let mut cups = Vec::new();
+    let mut lights = Vec::new();
     for (cup, samples) in reading.cups.iter().zip(&taken.cups) {
         let Some(samples) = samples else { continue };
         let content = if cup.reasons.contains(&Notice::Blank) {
@@ -169,16 +173,23 @@ fn judge(frame: &Frame, request: &Request, taken: &Taken, reading: &mut Reading)
         };
         numbers.push(cup.number);
         cups.push((samples, content));
+        lights.push(cup.light);
     }
     let card = taken.card.as_ref().map(|card| (card, request.card_reflectance.value()));
-    let measured = estimate::measured(card, &cups);
+    let mut measured = estimate::measured(card, &cups);
+    if card.is_some() {
+        estimate::add_light(&mut measured, &lights, taken.paper);
+    }
     let hypotheses = model::hypothesis::all(frame.space(), request.light.kind());
     let Some(found) = estimate::estimate(&hypotheses, &dyes, &measured) else {
         return;
     };
     for ((number, (_, content)), cup) in numbers.iter().zip(&cups).zip(&found.cups) {
-        if *content != Content::Water {
-            verdict::judge(request, cup, &mut reading.cups[number - 1]);
+        if *content == Content::Water {
+            continue;
+        }
+        if let Some(judged) = reading.cups.iter_mut().find(|judged| judged.number == *number) {
+            verdict::judge(request, cup, judged);
         }
     }
     if contents.is_panel {

@@ -1,6 +1,6 @@
 //! How the light falls off over the sheet, from its white paper.
 
-use crate::colour::tone::srgb_decode;
+use crate::colour::tone::{srgb_decode, srgb_encode};
 use crate::placement::{Point, Sheet};
 use nalgebra::{SMatrix, SVector};
 
@@ -94,6 +94,19 @@ impl LightField {
         CupLight { log_level, sd: (EVEN_SD.powi(2) + (TONE_SD * log_level).powi(2)).sqrt() }
     }
 
+    /// Encoded colour that paper would have at a place, from the paper within `reach` mm of it; `None` where there is too little.
+    pub(super) fn white_at(&self, place: Point, paper: &[(Point, [f32; 3])], reach: f64) -> Option<[f64; 3]> {
+        let here = self.log_level_at(place);
+        let near = || paper.iter().filter(|(p, _)| (p.0 - place.0).hypot(p.1 - place.1) < reach);
+        let white = [0, 1, 2].map(|c| {
+            let mut levels: Vec<f64> =
+                near().map(|(p, colour)| srgb_decode(f64::from(colour[c])) * (here - self.log_level_at(*p)).exp()).collect();
+            let middle = levels.len() / 2;
+            if levels.len() < FEWEST { f64::NAN } else { srgb_encode(*levels.select_nth_unstable_by(middle, f64::total_cmp).1) }
+        });
+        white.iter().all(|v| v.is_finite() && *v < f64::from(BURNT)).then_some(white)
+    }
+
     /// Robust spread of the paper's log light around the field.
     #[must_use]
     pub fn spread(&self) -> f64 {
@@ -110,7 +123,6 @@ fn basis(size: Point, (x, y): Point) -> SVector<f64, TERMS> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::colour::tone::srgb_encode;
     use crate::placement::Paper;
 
     // Light of a lamp 600 mm up and 250 mm aside (cosine and distance law), a fifth of the paper in shadow: the field must follow the

@@ -30,6 +30,8 @@ pub struct SeenSheet {
     pub corners: Option<[Point; 4]>,
     /// How the light falls off over it.
     pub light: Option<LightField>,
+    /// Encoded R, G, B of its paper as it would be in the light on the card's place, 0 to 1.
+    pub paper: Option<[f64; 3]>,
 }
 
 impl SeenSheet {
@@ -70,6 +72,12 @@ const HIGHEST: f64 = 90.0;
 const STEP: f64 = 2.0;
 /// Farthest that a cup may stand off its circle's middle, share of the circle's radius.
 const MOST_ASIDE: f64 = 0.5;
+/// How far off a cup is mostly put, share of the circle's radius.
+const LOOSE: f64 = 0.12;
+/// Height of a liquid's surface and its spread, mm, before any was seen: low cups to small glasses.
+const LEVELS: (f64, f64) = (22.0, 18.0);
+/// Spread of the height among cups of one photo, mm: mostly cups of one kind, filled alike.
+const ALIKE: f64 = 10.0;
 /// Radii of a liquid over that of the circle its cup stands on.
 const LIQUID: (f64, f64) = (0.22, 1.08);
 
@@ -90,13 +98,22 @@ pub(super) fn find(frame: &Frame, small: &Reduced) -> Option<OnSheet> {
     let sheet = commonest(&marks)?;
     marks.retain(|m| m.sheet == sheet);
     let view = view_of(sheet, &mut marks);
-    let mut seen = SeenSheet { sheet, seen: marks.iter().map(|m| m.corner).collect(), is_used: view.is_some(), corners: None, light: None };
+    let mut seen = SeenSheet {
+        sheet,
+        seen: marks.iter().map(|m| m.corner).collect(),
+        is_used: view.is_some(),
+        corners: None,
+        light: None,
+        paper: None,
+    };
     seen.seen.sort_by_key(|c| c.index());
     let Some(view) = view else { return Some(OnSheet { seen, card: None, cups: Vec::new() }) };
     let straight = Straight::of(&fine, sheet, &view);
     let eye = view.eye((frame.upright_width() as f64, frame.upright_height() as f64));
     let found = eye.map_or(Vec::new(), |eye| straight.cups(&eye));
-    seen.light = LightField::fit(sheet, &straight.paper(&found));
+    let paper = straight.paper(&found);
+    seen.light = LightField::fit(sheet, &paper);
+    seen.paper = seen.light.as_ref().and_then(|field| field.white_at(sheet.card().middle(), &paper, PAPER_REACH));
     seen.corners = corners_of(sheet, &view);
     let card = straight.card(&view, seen.light.as_ref());
     let light = |cup: &Standing| seen.light.as_ref().map(|field| field.between(cup.middle, sheet.card().middle()));
@@ -167,8 +184,12 @@ struct Standing {
     middle: Point,
     radius: f64,
     confidence: f64,
+    /// How high the surface must be for that, mm.
+    height: f64,
     /// How far off its circle, share of the circle's radius.
     aside: f64,
+    /// How unlikely that is, in squared spreads.
+    odds: f64,
 }
 
 impl Straight {
@@ -223,17 +244,32 @@ impl Straight {
     fn cups(&self, eye: &Eye) -> Vec<Standing> {
         let pyramid = Pyramid::new(&self.picture);
         let circles = self.sheet.circles();
-        let mut suspects: Vec<Standing> = cup::suspects(&pyramid)
-            .iter()
+        let discs: Vec<FoundCup> = cup::suspects(&pyramid)
+            .into_iter()
             .filter_map(|found| {
                 let (towards, tangent) = eye.slant(self.place(f64::from(found.x), f64::from(found.y)));
-                let away = (-towards.0 as f32, -towards.1 as f32);
-                let (x, y, radius) = if tangent > SLANTED { settled(&pyramid, found, away)? } else { (found.x, found.y, found.radius) };
-                self.stands_on(&FoundCup { x, y, radius, ..*found }, &circles, eye)
+                if tangent <= SLANTED {
+                    return Some(found);
+                }
+                let (x, y, radius) = settled(&pyramid, &found, (-towards.0 as f32, -towards.1 as f32))?;
+                Some(FoundCup { x, y, radius, ..found })
             })
             .collect();
-        // The surest for each circle, and each thing once.
-        suspects.sort_by(|a, b| (b.confidence - 0.5 * b.aside).total_cmp(&(a.confidence - 0.5 * a.aside)));
+        let first = self.assigned(&discs, &circles, eye, LEVELS);
+        if first.len() < 3 {
+            return first;
+        }
+        // Which circle a cup stands on is plainer once it is known how high the others' surfaces are.
+        let mut heights: Vec<f64> = first.iter().map(|cup| cup.height).collect();
+        heights.sort_by(f64::total_cmp);
+        self.assigned(&discs, &circles, eye, (heights[heights.len() / 2], ALIKE))
+    }
+
+    /// Each disc on its likeliest circle; the surest for each circle, and each thing once.
+    fn assigned(&self, discs: &[FoundCup], circles: &[Spot], eye: &Eye, levels: (f64, f64)) -> Vec<Standing> {
+        let mut suspects: Vec<Standing> = discs.iter().filter_map(|found| self.stands_on(found, circles, eye, levels)).collect();
+        let rank = |s: &Standing| s.confidence - 0.5 * s.aside - 0.02 * s.odds;
+        suspects.sort_by(|a, b| rank(b).total_cmp(&rank(a)));
         let mut kept: Vec<Standing> = Vec::new();
         for suspect in suspects {
             let is_free =
@@ -247,28 +283,29 @@ impl Straight {
     }
 
     /// The circle that a found disc may stand on, at some height: the higher it is, the farther it leans away from the camera.
-    fn stands_on(&self, found: &FoundCup, circles: &[Spot], eye: &Eye) -> Option<Standing> {
+    fn stands_on(&self, found: &FoundCup, circles: &[Spot], eye: &Eye, levels: (f64, f64)) -> Option<Standing> {
         let middle = self.place(f64::from(found.x), f64::from(found.y));
         let radius = f64::from(found.radius) / self.scale;
-        let mut best: Option<(f64, usize)> = None;
+        let mut best: Option<(f64, f64, f64, usize)> = None;
         for (i, spot) in circles.iter().enumerate() {
             let mut height = 0.0;
             while height <= HIGHEST {
                 let aside = distance(eye.seen_at(spot.middle, height), middle) / eye.enlarges(height) / spot.radius;
                 let share = radius / eye.enlarges(height) / spot.radius;
-                if aside < MOST_ASIDE && (LIQUID.0..LIQUID.1).contains(&share) && best.is_none_or(|b| aside < b.0) {
-                    best = Some((aside, i));
+                let odds = (aside / LOOSE).powi(2) + ((height - levels.0) / levels.1).powi(2);
+                if aside < MOST_ASIDE && (LIQUID.0..LIQUID.1).contains(&share) && best.is_none_or(|b| odds < b.0) {
+                    best = Some((odds, aside, height, i));
                 }
                 height += STEP;
             }
         }
-        let (aside, circle) = best?;
+        let (odds, aside, height, circle) = best?;
         let spot = circles[circle];
         let is_print = distance(middle, spot.middle) < 0.15 * spot.radius && (PRINTED.0..PRINTED.1).contains(&(radius / spot.radius));
         if is_print && is_paper(found) {
             return None;
         }
-        Some(Standing { circle, middle, radius, confidence: f64::from(found.confidence), aside })
+        Some(Standing { circle, middle, radius, confidence: f64::from(found.confidence), height, aside, odds })
     }
 
     /// Blank paper away from print, card and cups: places and colours.
@@ -325,6 +362,8 @@ const PAPER_STEP: f64 = 4.0;
 const PAPER_SIDE: f64 = 2.0;
 /// From print and from the paper's edge to these places, mm: blur and a print off scale.
 const PAPER_CLEAR: f64 = 3.5;
+/// How far from the card's middle paper may lie to stand for paper beside it, mm: the card's place is 118 mm high.
+const PAPER_REACH: f64 = 85.0;
 /// Distance between the places where the card is looked at, mm.
 const CORE_STEP: f64 = 3.0;
 

@@ -135,20 +135,22 @@ pub fn find(frame: &Frame, small: &Reduced, request: &Request) -> Regions {
     }
     let Some(on_sheet) = sheet::find(frame, small) else { return locate(small, request) };
     let seen = on_sheet.seen;
-    let mut told = request.clone();
+    let mut asked = request.clone();
     let mut card = None;
     let mut numbers = Vec::new();
     let mut cups = Vec::new();
-    if told.card.is_none() {
+    if asked.card.is_none() {
         card = on_sheet.card;
-        told.card = card.map(|c| c.area);
+        asked.card = card.map(|c| c.area);
     }
-    if told.cups.is_empty() {
+    if asked.cups.is_empty() {
         numbers = on_sheet.cups.iter().map(|cup| cup.number).collect();
         cups = on_sheet.cups.iter().map(|cup| cup.region).collect();
-        told.cups = cups.iter().map(|c| c.liquid).collect();
+        asked.cups = cups.iter().map(|c| c.liquid).collect();
     }
-    let mut regions = locate(small, &told);
+    // What stands on a sheet stands on its places: the print itself must not be searched for things.
+    let is_searched = !seen.is_used;
+    let mut regions = if is_searched { locate(small, &asked) } else { beside(small, &asked) };
     if card.is_some() {
         regions.card = card;
     }
@@ -168,18 +170,42 @@ pub fn find(frame: &Frame, small: &Reduced, request: &Request) -> Regions {
     regions
 }
 
+/// What was told, and a card that lies beside a sheet or across it, if it is surely one.
+fn beside(small: &Reduced, request: &Request) -> Regions {
+    let mut regions = told(request);
+    if regions.card.is_none() {
+        let pyramid = Pyramid::new(small);
+        regions.card = card::find(&pyramid, &cup::find(&pyramid)).map(|c| c.enlarged(small.factor)).filter(|c| c.confidence > SURE);
+    }
+    if regions.card.is_none() {
+        regions.notices.push(Notice::CardMissing);
+    }
+    if regions.cups.is_empty() {
+        regions.notices.push(Notice::CupMissing);
+    }
+    regions
+}
+
+/// A card that was not on its place must be this sure: the dashed box and the bands of words reach half of it.
+const SURE: f64 = 0.6;
+
 /// Takes over what the request tells and finds the rest on the reduced picture, which is at most [`LONGEST`] pixels long.
 #[must_use]
 pub fn locate(small: &Reduced, request: &Request) -> Regions {
-    let given = Regions {
-        card: request.card.map(|area| CardRegion { area, corners: corners(area), confidence: 1.0 }),
-        cups: request.cups.iter().map(|&liquid| CupRegion { liquid, rim: None, confidence: 1.0, face: None }).collect(),
-        ..Regions::default()
-    };
+    let given = told(request);
     if given.card.is_some() && !given.cups.is_empty() {
         return given;
     }
     complete(given, small)
+}
+
+/// What the request tells.
+fn told(request: &Request) -> Regions {
+    Regions {
+        card: request.card.map(|area| CardRegion { area, corners: corners(area), confidence: 1.0 }),
+        cups: request.cups.iter().map(|&liquid| CupRegion { liquid, rim: None, confidence: 1.0, face: None }).collect(),
+        ..Regions::default()
+    }
 }
 
 /// Finds what was not given, on the reduced picture.

@@ -78,6 +78,8 @@ const LOOSE: f64 = 0.12;
 const LEVELS: (f64, f64) = (22.0, 18.0);
 /// Spread of the height among cups of one photo, mm: mostly cups of one kind, filled alike.
 const ALIKE: f64 = 10.0;
+/// Discs less sure than this are print, glare or a shadow.
+const LEAST_SURE: f64 = 0.35;
 /// Radii of a liquid over that of the circle its cup stands on.
 const LIQUID: (f64, f64) = (0.22, 1.08);
 
@@ -284,6 +286,9 @@ impl Straight {
 
     /// The circle that a found disc may stand on, at some height: the higher it is, the farther it leans away from the camera.
     fn stands_on(&self, found: &FoundCup, circles: &[Spot], eye: &Eye, levels: (f64, f64)) -> Option<Standing> {
+        if f64::from(found.confidence) < LEAST_SURE {
+            return None;
+        }
         let middle = self.place(f64::from(found.x), f64::from(found.y));
         let radius = f64::from(found.radius) / self.scale;
         let mut best: Option<(f64, f64, f64, usize)> = None;

@@ -16,7 +16,7 @@ use tintpoint::indicator::catalogue;
 use tintpoint::measurement::frame::{Frame, Orientation, Samples};
 use tintpoint::measurement::reading::{CupReading, Reading};
 use tintpoint::measurement::regions::{Circle, LONGEST, Rectangle, find};
-use tintpoint::measurement::request::{LightChoice, Limits, Request};
+use tintpoint::measurement::request::{Contents, LightChoice, Limits, Request};
 use tintpoint::photo::encode::jpeg;
 use tintpoint::quantity::{Celsius, IonicStrength, Ph, Reflectance};
 use tintpoint::scene::dye::Medium;
@@ -103,7 +103,7 @@ struct Tally {
 
 fn request(options: &Options) -> Result<Request, Failure> {
     Ok(Request {
-        indicator: catalogue::find("bromocresol-purple").ok_or("the catalogue has no bromocresol-purple")?,
+        contents: Contents::of(catalogue::find("bromocresol-purple").ok_or("the catalogue has no bromocresol-purple")?),
         light: LightChoice::Auto,
         card: None,
         card_reflectance: Reflectance::new(0.18)?,
@@ -200,6 +200,7 @@ fn seen(frame: &Frame, request: &Request) -> Reading {
         quality: Default::default(),
         warnings: regions.notices.clone(),
         cups: cups.collect(),
+        panel: None,
         limits: request.limits,
     }
 }

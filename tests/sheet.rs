@@ -8,7 +8,7 @@ use tintpoint::colour::space::PhotoSpace;
 use tintpoint::indicator::catalogue;
 use tintpoint::measurement::frame::{Frame, Orientation, Samples};
 use tintpoint::measurement::regions::{Circle, LONGEST, Rectangle, Regions, find, locate};
-use tintpoint::measurement::request::{LightChoice, Limits, Request};
+use tintpoint::measurement::request::{Contents, LightChoice, Limits, Request};
 use tintpoint::placement::{Corner, Paper};
 use tintpoint::quantity::{Celsius, IonicStrength, Ph, Reflectance};
 use tintpoint::scene::dye::{Lot, Medium, Sample};
@@ -19,7 +19,7 @@ use tintpoint::scene::{Photograph, photograph};
 
 fn request() -> Request {
     Request {
-        indicator: catalogue::find("bromocresol-purple").unwrap(),
+        contents: Contents::of(catalogue::find("bromocresol-purple").unwrap()),
         light: LightChoice::Auto,
         card: None,
         card_reflectance: Reflectance::new(0.18).unwrap(),

@@ -12,7 +12,7 @@ use tintpoint::indicator::catalogue;
 use tintpoint::measurement::estimate::Content;
 use tintpoint::measurement::model::hypothesis;
 use tintpoint::measurement::reading::Reading;
-use tintpoint::measurement::regions::{LONGEST, locate};
+use tintpoint::measurement::regions::{LONGEST, find, locate};
 use tintpoint::measurement::request::{Contents, LightChoice, Limits, Request};
 use tintpoint::measurement::samples::{CupSamples, card, cup};
 use tintpoint::measurement::{estimate, read};
@@ -64,6 +64,7 @@ fn stages(cups: usize) -> Result<(), Failure> {
     time(RUNS, "decode", || decode(&file).is_ok());
     time(RUNS, "reduce", || frame.reduced(LONGEST));
     time(RUNS, "find", || locate(&small, &request));
+    time(RUNS, "look for a sheet's marks, then find", || find(&frame, &small, &request));
     time(RUNS, "take samples", || {
         let card = regions.card.as_ref().and_then(|region| card(&frame, region));
         (card, regions.cups.iter().map(|region| cup(&frame, region)).collect::<Vec<_>>())

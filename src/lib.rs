@@ -14,6 +14,8 @@ pub mod indicator;
 
 pub mod chemistry;
 
+pub mod placement;
+
 pub mod measurement;
 
 pub mod scene;

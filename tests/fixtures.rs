@@ -16,7 +16,7 @@ use tintpoint::scene::demo::{Demo, photos};
 use tintpoint::scene::{Photograph, photograph};
 
 /// The demo photos that are kept, small enough to travel with the source.
-const KEPT: [&str; 4] = ["nearing.jpg", "row-of-cups.jpg", "warm-lamp.jpg", "safelight.jpg"];
+const KEPT: [&str; 5] = ["nearing.jpg", "row-of-cups.jpg", "warm-lamp.jpg", "safelight.jpg", "sheet.jpg"];
 const QUALITY: u8 = 85;
 /// Bytes that a fixture may have.
 const LARGEST: usize = 120_000;

@@ -31,6 +31,8 @@ pub(crate) enum Command {
     Demo(DemoOptions),
     /// Take a photo with a camera and read it.
     Snap(super::snap::SnapOptions),
+    /// Make the placement sheet to print: circles for the cups, a place for the card, marks by which a photo is put straight.
+    Sheet(super::sheet::SheetOptions),
 }
 
 #[derive(Debug, clap::Args)]

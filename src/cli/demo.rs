@@ -128,6 +128,7 @@ fn notes(demos: &[Demo]) -> String {
          \x20 tintpoint read nearing.jpg spent.jpg\n\
          \x20 tintpoint read row-of-cups.jpg --format csv\n\
          \x20 tintpoint read warm-lamp.jpg --light tungsten\n\
+         \x20 tintpoint read sheet.jpg\n\
          \x20 tintpoint read safelight.jpg\n\
          \x20 tintpoint read no-card.jpg\n\
          \n\

@@ -14,6 +14,7 @@ mod photos;
 mod progress;
 mod read;
 mod report;
+mod sheet;
 mod snap;
 mod watch;
 
@@ -35,6 +36,7 @@ pub fn main() -> ExitCode {
         args::Command::Indicators(options) => indicators::run(&options).into(),
         args::Command::Buffer(options) => buffer::run(&options).into(),
         args::Command::Demo(options) => demo::run(&options).into(),
+        args::Command::Sheet(options) => sheet::run(&options).into(),
     }
 }
 

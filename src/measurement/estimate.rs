@@ -5,8 +5,9 @@ use super::model::dye::DyeBasis;
 use super::model::fit::{Fit, Laplace, Measured, Patch, Problem, Unknowns};
 use super::model::forward::{Ground, Model, Surface, stain_shape};
 use super::model::hypothesis::Hypothesis;
-use super::model::parameters::{self as prior, LocalVector, SharedVector, local, shared};
+use super::model::parameters::{self as prior, LocalVector, Prior, SharedVector, local, shared};
 use super::panel::Joint;
+use super::regions::sheet::CupLight;
 use super::rival;
 use super::samples::{CardSamples, CupSamples, Sample};
 use super::share;
@@ -100,6 +101,38 @@ pub fn measured(card: Option<(&CardSamples, f64)>, cups: &[(&CupSamples, Content
             .collect(),
         dyes: cups.iter().map(|(_, content)| if let Content::Dyed(dye) = content { *dye } else { 0 }).collect(),
         ground,
+    }
+}
+
+/// Spread of the log level of a cup's own white, and of the liquid's ground, against paper in the same light: ware differs from paper, and
+/// a wall is turned away from the light.
+const WARE: f64 = 0.06;
+/// Spread of a card's log level about its stated reflectance where it lies in known light: its tolerance and shine.
+const CARD_ALONE: f64 = 0.04;
+/// Uncertainty of the encoded white of paper: papers reflect 0.80 to 0.90.
+const PAPER_UNEVEN: f64 = 0.012;
+/// Uncertainty of a channel that tells nothing.
+const MUTE: f64 = 1e6;
+
+/// A figure that takes the place of a prior: what, together with the prior, comes to `mean` and `sd`. It must tell more than the prior.
+fn in_place_of(prior: &Prior, surface: Surface, mean: f64, sd: f64) -> Patch {
+    let information = (sd.powi(-2) - prior.sd.powi(-2)).max(1e-3 * prior.sd.powi(-2));
+    let value = (mean * sd.powi(-2) - prior.mean * prior.sd.powi(-2)) / information;
+    Patch { surface, value: [value, 0.0, 0.0], sd: [information.powf(-0.5), MUTE, MUTE] }
+}
+
+/// Adds what a placement sheet tells of the light: at each cup against the card, and the paper's white as it would be beside the card.
+pub fn add_light(measured: &mut Measured, lights: &[Option<CupLight>], paper: Option<[f64; 3]>) {
+    if lights.iter().all(Option::is_none) {
+        return;
+    }
+    measured.common.push(in_place_of(&prior::CARD, Surface::CardLight, 0.0, CARD_ALONE));
+    measured.common.extend(paper.map(|value| Patch { surface: Surface::White, value, sd: [MISFIT.hypot(PAPER_UNEVEN); 3] }));
+    for (patches, light) in measured.cups.iter_mut().zip(lights) {
+        let tells = |light: &CupLight| {
+            in_place_of(&prior::SHADE, Surface::CupLight, light.log_level, WARE.hypot(light.sd).min(0.99 * prior::SHADE.sd))
+        };
+        patches.extend(light.as_ref().map(tells));
     }
 }
 
@@ -320,4 +353,34 @@ fn restart(problem: &Problem<'_>, fit: &Fit) -> Fit {
         }
     }
     best
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    // Two independent Gaussians come to the mean weighted by inverse variances, and to the sum of these.
+    #[test]
+    fn a_figure_takes_the_place_of_a_prior() {
+        let prior = Prior { mean: 0.1, sd: 0.08 };
+        let patch = in_place_of(&prior, Surface::CupLight, -0.4, 0.05);
+        let (a, b) = (prior.sd.powi(-2), patch.sd[0].powi(-2));
+        assert!(((prior.mean * a + patch.value[0] * b) / (a + b) + 0.4).abs() < 1e-12);
+        assert!(((a + b).powf(-0.5) - 0.05).abs() < 1e-12);
+        // What tells less than the prior leaves it about as it is.
+        let vague = in_place_of(&prior, Surface::CupLight, 0.1, 0.2);
+        assert!(vague.sd[0] > 2.0);
+    }
+
+    #[test]
+    fn light_is_added_only_where_a_sheet_tells() {
+        let mut measured = Measured { cups: vec![Vec::new(), Vec::new()], ..Measured::default() };
+        add_light(&mut measured, &[None, None], Some([0.8; 3]));
+        assert!(measured.common.is_empty() && measured.cups.iter().all(Vec::is_empty));
+        add_light(&mut measured, &[None, Some(CupLight { log_level: -0.2, sd: 0.02 })], Some([0.8; 3]));
+        assert!(measured.cups[0].is_empty());
+        assert_eq!(measured.cups[1][0].surface, Surface::CupLight);
+        assert!(measured.common.iter().any(|patch| patch.surface == Surface::White));
+        assert!(measured.common.iter().any(|patch| patch.surface == Surface::CardLight));
+    }
 }

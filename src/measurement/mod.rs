@@ -36,6 +36,8 @@ struct Taken {
     card: Option<CardSamples>,
     /// `None` for a cup that cannot be measured.
     cups: Vec<Option<CupSamples>>,
+    /// Encoded white of a placement sheet's paper, as it would be in the card's light.
+    paper: Option<[f64; 3]>,
 }
 
 /// Reflectance by the card's from which a surface beside a cup passes for white: paper and ware have 0.8 to 0.9 (common practice), in
@@ -59,7 +61,7 @@ impl Taken {
 #[must_use]
 pub fn read(frame: &Frame, request: &Request) -> Reading {
     let small = frame.reduced(regions::LONGEST);
-    let regions = regions::locate(&small, request);
+    let regions = regions::find(frame, &small, request);
     let mut taken = take(frame, &regions);
     if !request.contents.blanks.is_empty() {
         taken.keep_white(request.card_reflectance.value());
@@ -71,11 +73,12 @@ pub fn read(frame: &Frame, request: &Request) -> Reading {
         warnings.push(Notice::CardMissing);
     }
     warnings.extend(quality::refusals(&quality, taken.card.as_ref()));
-    warnings.extend(counted(&request.contents, regions.cups.len()));
+    warnings.extend(counted(&request.contents, regions.highest_number()));
     let mut reading = Reading {
         width: frame.upright_width(),
         height: frame.upright_height(),
         card: regions.card,
+        sheet: regions.sheet.clone(),
         light: LightReport { told: request.light.kind().map(|kind| kind.name()), weights: Vec::new() },
         quality,
         cups: describe(frame, request, &regions, &taken, &warnings),
@@ -93,6 +96,7 @@ fn take(frame: &Frame, regions: &Regions) -> Taken {
     Taken {
         card: regions.card.as_ref().and_then(|card| samples::card(frame, card)),
         cups: share::map(&regions.cups, |cup| samples::cup(frame, cup)),
+        paper: regions.sheet.as_ref().and_then(|sheet| sheet.paper),
     }
 }
 
@@ -118,9 +122,10 @@ fn describe(frame: &Frame, request: &Request, regions: &Regions, taken: &Taken, 
         .zip(&taken.cups)
         .enumerate()
         .map(|(index, (region, samples))| {
-            let number = index + 1;
+            let number = regions.number(index);
             let mut reading = CupReading::unjudged(number, region, contents.dye(number).name);
             reading.label = contents.label(number).filter(|_| is_labelled).map(str::to_owned);
+            reading.light = regions.lights.get(index).copied().flatten();
             match samples {
                 Some(samples) => appearance::describe(frame.space(), card, samples, &mut reading),
                 None => reading.reasons.push(Notice::CupUnusable),
@@ -151,6 +156,7 @@ fn judge(frame: &Frame, request: &Request, taken: &Taken, reading: &mut Reading)
     let mut dyes: Vec<&'static Indicator> = Vec::new();
     let mut numbers = Vec::new();
     let mut cups = Vec::new();
+    let mut lights = Vec::new();
     for (cup, samples) in reading.cups.iter().zip(&taken.cups) {
         let Some(samples) = samples else { continue };
         let content = if cup.reasons.contains(&Notice::Blank) {
@@ -167,16 +173,23 @@ fn judge(frame: &Frame, request: &Request, taken: &Taken, reading: &mut Reading)
         };
         numbers.push(cup.number);
         cups.push((samples, content));
+        lights.push(cup.light);
     }
     let card = taken.card.as_ref().map(|card| (card, request.card_reflectance.value()));
-    let measured = estimate::measured(card, &cups);
+    let mut measured = estimate::measured(card, &cups);
+    if card.is_some() {
+        estimate::add_light(&mut measured, &lights, taken.paper);
+    }
     let hypotheses = model::hypothesis::all(frame.space(), request.light.kind());
     let Some(found) = estimate::estimate(&hypotheses, &dyes, &measured) else {
         return;
     };
     for ((number, (_, content)), cup) in numbers.iter().zip(&cups).zip(&found.cups) {
-        if *content != Content::Water {
-            verdict::judge(request, cup, &mut reading.cups[number - 1]);
+        if *content == Content::Water {
+            continue;
+        }
+        if let Some(judged) = reading.cups.iter_mut().find(|judged| judged.number == *number) {
+            verdict::judge(request, cup, judged);
         }
     }
     if contents.is_panel {

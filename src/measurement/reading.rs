@@ -1,6 +1,7 @@
 //! The one result that is stored, drawn and exported.
 
 use super::quality::Quality;
+use super::regions::sheet::{CupLight, SeenSheet};
 use super::regions::{CardRegion, CupRegion};
 use super::request::Limits;
 use super::warning::Notice;
@@ -47,6 +48,8 @@ pub struct CupReading {
     pub label: Option<String>,
     /// Where the cup is.
     pub region: CupRegion,
+    /// Light at the cup against that at the card, where a placement sheet told.
+    pub light: Option<CupLight>,
     /// Name of the indicator.
     pub indicator: &'static str,
     /// CIELAB (D65, 2 degrees) of the white-balanced sample, card at its stated reflectance.
@@ -89,6 +92,7 @@ impl CupReading {
             number,
             label: None,
             region: *region,
+            light: None,
             indicator,
             lab: None,
             dye_hue: None,
@@ -139,6 +143,8 @@ pub struct Reading {
     pub height: usize,
     /// The grey card, if found or given.
     pub card: Option<CardRegion>,
+    /// The placement sheet, if one was seen.
+    pub sheet: Option<SeenSheet>,
     /// The light.
     pub light: LightReport,
     /// Figures about light, card and sharpness.

@@ -1,7 +1,7 @@
 //! What is taken from the picture: robust values of rings, of the white beside each cup, and of the card.
 
 use super::frame::Frame;
-use super::regions::{CardRegion, Circle, CupRegion};
+use super::regions::{CardRegion, Circle, CupRegion, Face};
 use std::ops::{Add, Mul};
 
 /// Robust value of one area.
@@ -179,6 +179,29 @@ fn visit_ring(frame: &Frame, centre: (f64, f64), inner: f64, outer: f64, mut vis
     }
 }
 
+/// The same for a round surface seen aslant: radii are shares of its own, and so are the places handed over. `radius` is that of the
+/// surface in pixels, about.
+fn visit_face(frame: &Frame, face: &Face, radius: f64, (inner, outer): (f64, f64), mut visit: impl FnMut(f64, f64, [f32; 3])) {
+    let area = std::f64::consts::PI * (outer * outer - inner * inner);
+    let step = (area / MOST_PIXELS).sqrt().max(1.0 / radius.max(1.0));
+    let (w, h) = (frame.upright_width() as f64, frame.upright_height() as f64);
+    let count = (outer / step).floor() as i32;
+    for row in -count..=count {
+        for column in -count..=count {
+            let (u, v) = (f64::from(column) * step, f64::from(row) * step);
+            let square = u * u + v * v;
+            if square < inner * inner || square > outer * outer || !face.shows((u, v)) {
+                continue;
+            }
+            let Some((x, y)) = face.at((u, v)) else { continue };
+            let (x, y) = (x.round(), y.round());
+            if x >= 0.0 && y >= 0.0 && x < w && y < h {
+                visit(u, v, frame.pixel(x as usize, y as usize));
+            }
+        }
+    }
+}
+
 /// Rings of liquid and the white around it. `None` when too little of the cup lies inside the picture.
 #[must_use]
 pub fn cup(frame: &Frame, region: &CupRegion) -> Option<CupSamples> {
@@ -188,11 +211,17 @@ pub fn cup(frame: &Frame, region: &CupRegion) -> Option<CupSamples> {
         let (inner, outer) = (border[0] * radius, border[1] * radius);
         let mut sectors = Sectors::default();
         let (mut squares, mut count) = (0.0, 0.0);
-        visit_ring(frame, (x, y), inner, outer, |dx, dy, pixel| {
+        let mut add = |dx: f64, dy: f64, square: f64, pixel| {
             sectors.add(dx, dy, pixel);
-            squares += (dx * dx + dy * dy) / (radius * radius);
+            squares += square;
             count += 1.0;
-        });
+        };
+        match &region.face {
+            Some(face) => visit_face(frame, face, radius, (border[0], border[1]), |u, v, pixel| add(u, v, u * u + v * v, pixel)),
+            None => visit_ring(frame, (x, y), inner, outer, |dx, dy, pixel| {
+                add(dx, dy, (dx * dx + dy * dy) / (radius * radius), pixel);
+            }),
+        }
         let square = squares / f64::max(count, 1.0);
         let sample = sectors.sample()?;
         rings.push(Ring { radii: (inner, outer), square, sample });
@@ -201,10 +230,14 @@ pub fn cup(frame: &Frame, region: &CupRegion) -> Option<CupSamples> {
     // Just inside the rim, where a vessel ends and the table may begin.
     let reach = region.rim.map_or(to * radius, |rim| (0.98 * rim).clamp(least * radius, most * radius));
     let (mut all, mut left, mut right) = (Collector::default(), Collector::default(), Collector::default());
-    visit_ring(frame, (x, y), from * radius, reach, |dx, _, pixel| {
+    let mut add = |dx: f64, pixel| {
         all.pixels.push(pixel);
         if dx < 0.0 { left.pixels.push(pixel) } else { right.pixels.push(pixel) }
-    });
+    };
+    match &region.face {
+        Some(face) => visit_face(frame, face, radius, (from, reach / radius), |u, _, pixel| add(u, pixel)),
+        None => visit_ring(frame, (x, y), from * radius, reach, |dx, _, pixel| add(dx, pixel)),
+    }
     let white = all.sample(WHITE_RANKS);
     let white_halves = left.sample(WHITE_RANKS).zip(right.sample(WHITE_RANKS)).map(|(l, r)| [l, r]);
     Some(CupSamples { rings, white, white_halves })

@@ -1,5 +1,7 @@
 //! Every warning and refusal, with the figures its message needs.
 
+use crate::placement::Corner;
+
 /// Something to tell about a photo or a cup. Its words live in `present::words`.
 #[derive(Debug, Clone, PartialEq)]
 #[non_exhaustive]
@@ -39,6 +41,13 @@ pub enum Notice {
     },
     /// No cup was found.
     CupMissing,
+    /// Marks of a placement sheet that were not read; with three read the sheet is used all the same.
+    SheetMarkMissing {
+        /// Those not read.
+        missing: Vec<Corner>,
+        /// True when the others were enough.
+        is_used: bool,
+    },
     /// No dye to speak of; fitted dose.
     TooPale {
         /// Fitted optical dose.
@@ -150,6 +159,7 @@ impl Notice {
             Notice::TooDark { .. } => "too-dark",
             Notice::Blurred { .. } => "blurred",
             Notice::CupMissing => "cup-missing",
+            Notice::SheetMarkMissing { .. } => "sheet-mark-missing",
             Notice::TooPale { .. } => "too-pale",
             Notice::TooDeep { .. } => "too-deep",
             Notice::Stained { .. } => "stained",

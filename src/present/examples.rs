@@ -26,6 +26,7 @@ pub(crate) fn empty() -> Reading {
         width: 1000,
         height: 750,
         card: Some(CardRegion { area, corners: [(690.0, 70.0), (860.0, 75.0), (862.0, 242.0), (688.0, 240.0)], confidence: 0.9 }),
+        sheet: None,
         quality: crate::measurement::quality::Quality::default(),
         light: LightReport { told: None, weights: vec![("daylight", 0.1), ("tungsten", 0.9)] },
         warnings: Vec::new(),
@@ -40,7 +41,7 @@ pub(crate) fn no_cup() -> Reading {
 }
 
 fn cup(number: usize, x: f64) -> CupReading {
-    let region = CupRegion { liquid: Circle { x, y: 480.0, radius: 90.0 }, rim: Some(120.0), confidence: 0.8 };
+    let region = CupRegion { liquid: Circle { x, y: 480.0, radius: 90.0 }, rim: Some(120.0), confidence: 0.8, face: None };
     CupReading { rings: vec![(10.0, 30.0), (30.0, 50.0), (50.0, 70.0)], ..CupReading::unjudged(number, &region, "bromocresol-purple") }
 }
 

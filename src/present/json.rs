@@ -6,7 +6,9 @@ use crate::colour::lab::hue_chroma;
 use crate::measurement::quality::Quality;
 use crate::measurement::reading::{Chance, CupReading, LightReport, PanelReading, Reading};
 use crate::measurement::regions::CardRegion;
+use crate::measurement::regions::sheet::SeenSheet;
 use crate::measurement::warning::Notice;
+use crate::placement::Corner;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -22,6 +24,7 @@ struct PhotoRecord<'a> {
     width: usize,
     height: usize,
     card: Option<CardField>,
+    sheet: Option<SheetField>,
     light: LightField<'a>,
     limits: LimitsField,
     checks: ChecksField,
@@ -63,6 +66,16 @@ struct CardField {
     w: Option<f64>,
     h: Option<f64>,
     confidence: Option<f64>,
+}
+
+#[derive(Serialize)]
+struct SheetField {
+    paper: &'static str,
+    cups: usize,
+    used: bool,
+    seen: Vec<&'static str>,
+    missing: Vec<&'static str>,
+    corners: Option<[[Option<f64>; 2]; 4]>,
 }
 
 #[derive(Serialize)]
@@ -115,6 +128,7 @@ struct CupField<'a> {
     dose: Option<f64>,
     stain: Option<f64>,
     misfit: Option<f64>,
+    light: Option<f64>,
     ph: Option<f64>,
     ph_low: Option<f64>,
     ph_high: Option<f64>,
@@ -155,6 +169,7 @@ fn photo<'a>(entry: &'a Entry, reading: &'a Reading) -> PhotoRecord<'a> {
         width: reading.width,
         height: reading.height,
         card: reading.card.as_ref().map(card),
+        sheet: reading.sheet.as_ref().map(sheet),
         light: light(&reading.light),
         limits: LimitsField { nearing: rounded(reading.limits.nearing.value(), 4), spent: rounded(reading.limits.spent.value(), 4) },
         checks: checks(&reading.quality),
@@ -181,6 +196,18 @@ fn card(card: &CardRegion) -> CardField {
     let area = card.area;
     let [x, y, w, h] = [area.x, area.y, area.w, area.h].map(|v| rounded(v, 2));
     CardField { x, y, w, h, confidence: rounded(card.confidence, 4) }
+}
+
+fn sheet(seen: &SeenSheet) -> SheetField {
+    let names = |corners: &[Corner]| corners.iter().map(|corner| corner.name()).collect();
+    SheetField {
+        paper: seen.sheet.paper().name(),
+        cups: seen.sheet.cups(),
+        used: seen.is_used,
+        seen: names(&seen.seen),
+        missing: names(&seen.missing()),
+        corners: seen.corners.map(|corners| corners.map(|(x, y)| [rounded(x, 2), rounded(y, 2)])),
+    }
 }
 
 fn light(light: &LightReport) -> LightField<'_> {
@@ -230,6 +257,7 @@ fn cup(cup: &CupReading) -> CupField<'_> {
         dose: figure(cup.dose),
         stain: figure(cup.stain),
         misfit: figure(cup.misfit),
+        light: figure(cup.light.map(|light| light.log_level.exp())),
         ph: figure(cup.ph),
         ph_low: figure(cup.ph_low),
         ph_high: figure(cup.ph_high),
@@ -258,7 +286,9 @@ mod tests {
     fn fields_are_the_documented_ones() {
         let json = parsed(&examples::entry("a.jpg", examples::panel()));
         let keys = |value: &Value| value.as_object().unwrap().keys().cloned().collect::<Vec<_>>();
-        for key in ["schema", "photo", "taken", "camera", "width", "height", "card", "light", "limits", "warnings", "cups", "panel"] {
+        for key in
+            ["schema", "photo", "taken", "camera", "width", "height", "card", "sheet", "light", "limits", "warnings", "cups", "panel"]
+        {
             assert!(keys(&json).iter().any(|k| k == key), "{key}");
         }
         assert_eq!(json["schema"], 1);

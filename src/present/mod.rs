@@ -1,7 +1,8 @@
 //! Values to text and picture bytes; no files.
 //!
-//! [`text`], [`json`] and [`table`] are the three reports, [`html`] the page of many photos; [`sheet`] and [`chart`] lay out a [`drawing::Drawing`], which [`svg`]
-//! and [`raster`] turn into bytes. Every sentence is in [`words`], every rounding in [`number`].
+//! [`text`], [`json`] and [`table`] are the three reports, [`html`] the page of many photos; [`sheet`], [`chart`] and [`placement`] lay
+//! out a [`drawing::Drawing`], which [`svg`], [`raster`] and [`pdf`] turn into bytes. Every sentence is in [`words`], every rounding in
+//! [`number`].
 
 pub mod buffer;
 pub mod chart;
@@ -11,6 +12,8 @@ pub mod font;
 pub mod html;
 pub mod json;
 pub mod number;
+pub mod pdf;
+pub mod placement;
 pub mod raster;
 pub mod sheet;
 pub mod svg;

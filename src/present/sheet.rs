@@ -31,6 +31,9 @@ const CURVE_LOW: f64 = 330.0;
 /// Most lanes that fit a sheet of 1600 pixels.
 pub(super) const MOST_LANES: usize = 10;
 
+/// Corners of the line around a liquid seen aslant: on the sheet they are less than a pixel off the oval.
+const OVAL: usize = 64;
+
 /// Lays out the sheet; `name` is the photo's name for the title.
 #[must_use]
 pub fn draw(name: &str, frame: &Frame, reading: &Reading, request: &Request) -> Drawing {
@@ -129,6 +132,11 @@ fn overlay(drawing: &mut Drawing, photo: Area, reading: &Reading, is_brief: bool
     // Photo coordinates count pixel centres.
     let place = |x: f64, y: f64| (photo.x + (x + 0.5) * scale.0, photo.y + (y + 0.5) * scale.1);
     let mut taken: Vec<Area> = Vec::new();
+    if let Some(corners) = reading.sheet.as_ref().and_then(|sheet| sheet.corners) {
+        let paper = corners.map(|(x, y)| place(x, y)).to_vec();
+        drawing.items.push(Item::Line(paper.clone(), true, Stroke::solid(INK.at(0.7), 4.0)));
+        drawing.items.push(Item::Line(paper, true, Stroke::dashed(PAPER, 2.0, 10.0, 6.0)));
+    }
     if let Some(card) = reading.card {
         let corners = card.corners.map(|(x, y)| place(x, y)).to_vec();
         outlined(drawing, |pen| Item::Line(corners.clone(), true, pen));
@@ -144,9 +152,23 @@ fn overlay(drawing: &mut Drawing, photo: Area, reading: &Reading, is_brief: bool
     let circles: Vec<(Point, f64)> =
         reading.cups.iter().map(|c| (place(c.region.liquid.x, c.region.liquid.y), c.region.liquid.radius * scale.1)).collect();
     for (cup, (centre, radius)) in reading.cups.iter().zip(&circles) {
-        outlined(drawing, |pen| Item::Ring(*centre, *radius, pen));
+        let oval = |share: f64| {
+            let face = cup.region.face?;
+            let turn = |i: usize| std::f64::consts::TAU * i as f64 / OVAL as f64;
+            (0..OVAL)
+                .map(|i| face.at((share * turn(i).cos(), share * turn(i).sin())).map(|(x, y)| place(x, y)))
+                .collect::<Option<Vec<Point>>>()
+        };
+        match oval(1.0) {
+            Some(points) => outlined(drawing, |pen| Item::Line(points.clone(), true, pen)),
+            None => outlined(drawing, |pen| Item::Ring(*centre, *radius, pen)),
+        }
         for (_, outer) in &cup.rings {
-            drawing.items.push(Item::Ring(*centre, outer * scale.1, Stroke::dashed(PAPER.at(0.8), 1.5, 4.0, 5.0)));
+            let pen = Stroke::dashed(PAPER.at(0.8), 1.5, 4.0, 5.0);
+            drawing.items.push(match oval(outer / cup.region.liquid.radius) {
+                Some(points) => Item::Line(points, true, pen),
+                None => Item::Ring(*centre, outer * scale.1, pen),
+            });
         }
         taken.push(Area { x: centre.0 - radius, y: centre.1 - radius, w: 2.0 * radius, h: 2.0 * radius });
     }

@@ -12,8 +12,18 @@ const JPEG_QUALITY: u8 = 85;
 /// The whole SVG file.
 #[must_use]
 pub fn render(drawing: &Drawing) -> String {
+    document(drawing, "")
+}
+
+/// The whole SVG file of a page to print: the drawing's unit is the millimetre.
+#[must_use]
+pub fn page(drawing: &Drawing) -> String {
+    document(drawing, "mm")
+}
+
+fn document(drawing: &Drawing, unit: &str) -> String {
     let (w, h) = (number(drawing.width), number(drawing.height));
-    let size = format!("xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}\" height=\"{h}\"");
+    let size = format!("xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}{unit}\" height=\"{h}{unit}\"");
     picture(drawing, &size)
 }
 

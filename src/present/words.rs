@@ -7,6 +7,28 @@ use crate::measurement::reading::{Chance, CupReading, LightReport, PanelReading,
 use crate::measurement::request::Limits;
 use crate::measurement::verdict::MOST_STAIN;
 use crate::measurement::warning::Notice;
+use crate::placement::Sheet;
+
+/// Title of a placement sheet.
+#[must_use]
+pub fn sheet_title(sheet: Sheet) -> String {
+    let cups = sheet.cups();
+    format!("tintpoint placement sheet for {cups} cup{}", if cups == 1 { "" } else { "s" })
+}
+
+/// The three lines of instruction on a placement sheet.
+pub const SHEET_STEPS: [&str; 3] = [
+    "Print at 100 %, black on white paper: the scale below must measure 100 mm.",
+    "Put a cup on each circle and the grey card on the dashed box, all in the same white light.",
+    "Take the photo with all four corner marks in view, nothing on them, no lamp mirrored in card or cups.",
+];
+
+/// What is printed on the card's place.
+pub const SHEET_CARD: [&str; 2] = ["grey card", "its middle on the cross"];
+
+/// Cautions on a placement sheet.
+pub const SHEET_CAUTIONS: &str = "Never drink from a sample cup again. Keep bath off skin and out of eyes. The safety data sheet of your \
+     product and your local rules come first.";
 
 /// The state as one stable lower-case word, also used in the reports for programs.
 #[must_use]
@@ -136,6 +158,12 @@ pub fn message(notice: &Notice) -> String {
             format!("the picture is blurred: even its sharpest edges are {} % of its longer side wide", one_decimal(100.0 * width))
         }
         Notice::CupMissing => "no sample cup was found".to_owned(),
+        Notice::SheetMarkMissing { missing, is_used } => {
+            let names: Vec<&str> = missing.iter().map(|corner| corner.name()).collect();
+            let (some, verb) = if names.len() == 1 { ("mark", "was") } else { ("marks", "were") };
+            let effect = if *is_used { "the others were enough" } else { "so the sheet could not be used" };
+            format!("the {} {some} of the placement sheet {verb} not read; {effect}", names.join(", "))
+        }
         Notice::TooPale { dose } => format!("too little dye to read (optical dose {dose:.2})"),
         Notice::TooDeep { dose } => format!("the sample is too deep in colour to see through (optical dose {})", one_decimal(*dose)),
         Notice::Stained { density } if *density > MOST_STAIN => {
@@ -197,6 +225,7 @@ pub fn remedy(notice: &Notice) -> Option<&'static str> {
             "look straight down on a white cup on white paper and retake, or tell where the liquid is: --cup X,Y,R \
              (centre and radius in pixels of the upright picture)"
         }
+        Notice::SheetMarkMissing { .. } => "retake with all four corner marks in the picture, flat, and nothing on them",
         Notice::TooPale { .. } => "take a deeper sample, or add a drop more indicator",
         Notice::TooDeep { .. } => "pour it shallower, and retake",
         Notice::Stained { .. } => {

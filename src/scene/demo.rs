@@ -5,8 +5,10 @@ use super::fault::Fault;
 use super::lamp::Lamp;
 use super::options::{Level, Options};
 use super::random::Random;
+use super::sheet::{SheetScene, slanted};
 use super::surface::Table;
 use crate::indicator::catalogue;
+use crate::placement::{Paper, Sheet};
 use crate::quantity::{Celsius, IonicStrength, Ph};
 
 /// One demo photo.
@@ -43,6 +45,18 @@ fn by_day(name: &'static str, shows: &'static str, contents: &[(f64, f64)], seed
     Some(demo)
 }
 
+/// Three baths on a placement sheet for four, seen aslant, the light falling off across the table.
+fn on_sheet() -> Option<Demo> {
+    let mut demo = by_day("sheet.jpg", "three baths on a placement sheet, seen aslant", &[(4.6, 0.9), (5.4, 1.0), (6.2, 0.8)], 18)?;
+    let mut scene = SheetScene::drawn(Sheet::new(Paper::A4, 4).ok()?, 3, &mut Random::new(4));
+    scene.margin = 0.03;
+    demo.options.sheet = Some(scene);
+    demo.options.pose = slanted(18.0, 24.0, 8.0, 560.0);
+    demo.options.lighting.lamp_height = 700.0;
+    demo.options.lighting.lamp_aside = 0.5;
+    Some(demo)
+}
+
 /// All demo photos.
 #[must_use]
 pub fn photos() -> Vec<Demo> {
@@ -54,6 +68,7 @@ pub fn photos() -> Vec<Demo> {
         by_day("row-of-cups.jpg", "five baths in a row, from fresh to long spent", &row, 14),
         photo("warm-lamp.jpg", "two baths by a filament lamp, the camera held aslant", Level::Hard, &[(5.1, 1.4), (5.95, 1.1)], 21),
         by_day("safelight.jpg", "by safelight no colour can be read; the program has to refuse", &[(5.6, 0.9)], 16),
+        on_sheet(),
         by_day("no-card.jpg", "without the grey card the light is anybody's guess", &[(5.6, 0.9)], 17),
     ];
     for demo in all.iter_mut().flatten() {
@@ -80,9 +95,9 @@ mod tests {
     #[test]
     fn every_photo_can_be_made() {
         let all = photos();
-        assert_eq!(all.len(), 7);
+        assert_eq!(all.len(), 8);
         let mut names: Vec<&str> = all.iter().map(|d| d.name).collect();
         names.dedup();
-        assert_eq!(names.len(), 7);
+        assert_eq!(names.len(), 8);
     }
 }

@@ -37,7 +37,7 @@ pub(super) struct Wanted {
 }
 
 /// A rectangle about a centre, turned by `degrees`.
-fn turned(centre: Point, (width, height): (f64, f64), degrees: f64) -> Quad {
+pub(super) fn turned(centre: Point, (width, height): (f64, f64), degrees: f64) -> Quad {
     let (s, c) = degrees.to_radians().sin_cos();
     [(-0.5, -0.5), (0.5, -0.5), (0.5, 0.5), (-0.5, 0.5)].map(|(u, v)| {
         let (x, y) = (u * width, v * height);

@@ -17,6 +17,7 @@ mod layout;
 pub mod options;
 mod paint;
 pub mod random;
+pub mod sheet;
 pub mod surface;
 pub mod vessel;
 pub mod view;
@@ -49,6 +50,8 @@ pub struct CupTruth {
     pub radius: f64,
     /// Mean radius of the rim, pixels.
     pub rim: f64,
+    /// Light at the cup, over that in the middle of the picture.
+    pub light: f64,
 }
 
 /// The card as it truly is.
@@ -60,6 +63,8 @@ pub struct CardTruth {
     pub corners: [Point; 4],
     /// What it reflects.
     pub reflectance: f64,
+    /// Light in its middle, over that in the middle of the picture.
+    pub light: f64,
 }
 
 /// What is known about a photo.
@@ -104,11 +109,19 @@ pub fn photograph(options: &Options) -> Photograph {
             tidy: options.level == Level::Easy,
         },
     );
-    let view = View::fitting(&frame_points(&layout), options.pose, (options.width, options.height), random.between(0.03, 0.08));
+    let margin = random.between(0.03, 0.08);
+    let (points, margin) = match &options.sheet {
+        Some(scene) => {
+            layout = scene.layout(options.card.is_some());
+            (layout.paper.iter().flatten().copied().collect(), scene.margin)
+        }
+        None => (frame_points(&layout), margin),
+    };
+    let view = View::fitting(&points, options.pose, (options.width, options.height), margin);
     if !options.has_cups {
         layout.cups.clear();
     }
-    let painter = Painter::new(options, &layout, &mut random);
+    let painter = Painter::new(options, &layout, view.eye(), &mut random);
     let raw = project(options, &view, &painter);
     let development = options.processing.develop(&options.camera, &options.lamp);
     let rgb = expose::finish(raw, options, &development, &mut random);
@@ -144,14 +157,20 @@ fn project(options: &Options, view: &View, painter: &Painter<'_>) -> Plane {
         for x in 0..width {
             let p = view.unproject((x as f64, y as f64));
             let seen = painter.at(p, pixel);
-            let (u, v) = ((x as f64 - middle.0) / width as f64, (y as f64 - middle.1) / width as f64);
-            // The corner of a 4:3 picture lies at a squared distance of 0.39.
-            let corner = 1.0 - options.lighting.vignette * (u * u + v * v) / 0.39;
+            let corner = lens_light(options, (x as f64, y as f64));
             let [first, second] = [0, 1].map(|k| (fall_off(options, p, centre, k) * corner) as f32 * scale);
             values.extend([0, 1, 2].map(|c| seen[0][c] * first + seen[1][c] * second));
         }
     }
     Plane { width, height, values }
+}
+
+/// What the lens lets through at a place of the picture, pixels, over its middle.
+fn lens_light(options: &Options, p: Point) -> f64 {
+    let width = options.width as f64;
+    let (u, v) = ((p.0 - 0.5 * width) / width, (p.1 - 0.5 * options.height as f64) / width);
+    // The corner of a 4:3 picture lies at a squared distance of 0.39.
+    1.0 - options.lighting.vignette * (u * u + v * v) / 0.39
 }
 
 /// Light of a small lamp (cosine and distance law) relative to the middle of the picture; with two lamps each wins on its side.
@@ -180,8 +199,14 @@ fn fall_off(options: &Options, p: Point, centre: Point, lamp: usize) -> f64 {
 }
 
 fn truth(options: &Options, layout: &Layout, view: &View, painter: &Painter<'_>) -> Truth {
+    let middle = view.unproject((0.5 * options.width as f64, 0.5 * options.height as f64));
+    let light = |p: Point| fall_off(options, p, middle, 0) * lens_light(options, view.project(p));
     let cups = layout.cups.iter().zip(&options.samples).enumerate().map(|(i, (&(_, rim), sample))| {
         let (centre, radius) = painter.liquid(i);
+        let stand = options.sheet.as_ref().and_then(|scene| scene.standing.get(i));
+        let eye = view.eye();
+        let (level, height) = stand.map_or((0.0, 0.0), |stand| (stand.level, stand.height));
+        let (surface, top) = (eye.seen_at(centre, level), eye.seen_at(centre, height));
         CupTruth {
             indicator: sample.lot.indicator.name,
             ph: sample.ph.value(),
@@ -189,9 +214,10 @@ fn truth(options: &Options, layout: &Layout, view: &View, painter: &Painter<'_>)
             base_fraction: sample.fraction(options.medium).value(),
             dose: sample.dose,
             stain: sample.stain,
-            centre: view.project(centre),
-            radius: view.radii(centre, radius).0,
-            rim: view.radii(centre, rim).1,
+            centre: view.project(surface),
+            radius: view.radii(surface, radius * eye.enlarges(level)).0,
+            rim: view.radii(top, rim * eye.enlarges(height)).1,
+            light: light(surface),
         }
     });
     let card = layout.card.as_ref().zip(options.card.as_ref()).map(|(quad, card)| {
@@ -204,6 +230,7 @@ fn truth(options: &Options, layout: &Layout, view: &View, painter: &Painter<'_>)
             area: [middle.0 - half, middle.1 - half, 2.0 * half, 2.0 * half],
             corners,
             reflectance: card.stated.value() * card.true_over_stated,
+            light: light(quad.iter().fold((0.0, 0.0), |sum, p| (sum.0 + 0.25 * p.0, sum.1 + 0.25 * p.1))),
         }
     });
     Truth { cups: cups.collect(), card, lamp: options.lamp.name.clone(), lamp_kind: options.lamp.kind, camera: options.camera.name }

@@ -5,6 +5,7 @@ use super::develop::{Processing, Tone};
 use super::dye::{Lot, Medium, Sample};
 use super::lamp::{Lamp, LampKind};
 use super::random::Random;
+use super::sheet::SheetScene;
 use super::surface::Table;
 use super::vessel::Vessel;
 use super::view::Pose;
@@ -97,6 +98,8 @@ pub struct Options {
     pub card: Option<Card>,
     /// A sheet of paper under the cups.
     pub paper: bool,
+    /// A placement sheet with the cups on it, in place of any other arrangement.
+    pub sheet: Option<SheetScene>,
     /// The table.
     pub table: Table,
     /// Number of other things lying about.
@@ -136,6 +139,7 @@ impl Options {
             second_lamp: None,
             lighting: lighting(easy, random),
             card: Some(card(random)),
+            sheet: None,
             paper: easy || glass || random.chance(0.75),
             table: Table::ALL[random.below(Table::ALL.len())],
             clutter: if easy { 0 } else { random.below(5) },

@@ -5,16 +5,22 @@ use super::lamp::Lamp;
 use super::layout::{Layout, Quad, Shape, outside};
 use super::options::Options;
 use super::random::Random;
+use super::sheet::{Print, SheetScene};
 use super::surface::{self, trifle};
 use super::vessel::{Profile, Ware};
+use super::view::Eye;
 use super::view::Point;
 use crate::colour::spectrum::Spectrum;
+
+mod standing;
 
 /// Raw R, G, B under the first and the second lamp.
 pub(super) type Seen = [[f32; 3]; 2];
 
 /// Levels of depth for which the liquid's colour is worked out; between them it is interpolated.
 const DEPTHS: usize = 40;
+/// What printed black reflects: toner and ink on copy paper, densities of 1.2 to 1.5.
+const INK: f64 = 0.04;
 /// Deepest level, over the depth at the centre; a leaning liquid is deeper on one side.
 const DEEPEST: f64 = 1.15;
 
@@ -72,12 +78,15 @@ pub(super) struct Painter<'a> {
     wall: Seen,
     clutter: Vec<Seen>,
     cups: Vec<PaintedCup>,
+    ink: Seen,
+    print: Option<Print>,
+    eye: Eye,
     noise_key: u64,
     lamp_direction: Point,
 }
 
 impl<'a> Painter<'a> {
-    pub(super) fn new(options: &'a Options, layout: &'a Layout, random: &mut Random) -> Self {
+    pub(super) fn new(options: &'a Options, layout: &'a Layout, eye: Eye, random: &mut Random) -> Self {
         let seen = |reflectance: &Spectrum| look(&options.camera, &options.lamp, options.second_lamp.as_ref(), reflectance);
         let card = options
             .card
@@ -94,6 +103,9 @@ impl<'a> Painter<'a> {
             wall: seen(&options.vessel.wall),
             clutter: layout.clutter.iter().map(|_| seen(&trifle(random))).collect(),
             cups: (0..layout.cups.len()).map(|i| painted_cup(options, layout, i, random)).collect(),
+            ink: seen(&surface::grey(INK)),
+            print: options.sheet.as_ref().map(SheetScene::print),
+            eye,
             noise_key: random.bits(),
             lamp_direction: (cosine, sine),
         }
@@ -122,11 +134,23 @@ impl<'a> Painter<'a> {
         if let Some(paper) = &self.layout.paper {
             seen = blend(seen, self.paper, cover(outside(paper, p), pixel));
         }
+        if let Some(scene) = &self.options.sheet {
+            seen = blend(seen, self.ink, self.print.as_ref().map_or(0.0, |print| print.ink(p, pixel)));
+            for corner in &scene.covered {
+                seen = blend(seen, self.table, cover(outside(&scene.cover(*corner), p), pixel));
+            }
+        }
         if let (Some(quad), Some(card)) = (&self.layout.card, &self.options.card) {
             let share = cover(outside(quad, p), pixel);
             if share > 0.0 {
                 seen = blend(seen, times(self.card, card_light(quad, p, card.gloss, card.shaded)), share);
             }
+        }
+        if let Some(scene) = &self.options.sheet {
+            for (cup, stand) in self.cups.iter().zip(&scene.standing) {
+                seen = self.standing(cup, stand, p, pixel, seen);
+            }
+            return seen;
         }
         for cup in &self.cups {
             seen = self.cup(cup, p, pixel, seen);

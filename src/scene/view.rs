@@ -24,6 +24,29 @@ pub struct Pose {
 pub(super) struct View {
     forward: Matrix,
     backward: Matrix,
+    eye: Eye,
+}
+
+/// Where the camera is.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Eye {
+    /// The place on the table below it, mm.
+    pub(super) foot: Point,
+    /// Its height over the table, mm.
+    pub(super) height: f64,
+}
+
+impl Eye {
+    /// Where on the table, mm, a place at `height` mm over it is seen.
+    pub(super) fn seen_at(self, p: Point, height: f64) -> Point {
+        let far = 1.0 / (1.0 - height / self.height);
+        (self.foot.0 + (p.0 - self.foot.0) * far, self.foot.1 + (p.1 - self.foot.1) * far)
+    }
+
+    /// How much larger a thing at `height` mm over the table looks than one on it.
+    pub(super) fn enlarges(self, height: f64) -> f64 {
+        1.0 / (1.0 - height / self.height)
+    }
 }
 
 fn through(m: &Matrix, p: Point) -> Point {
@@ -55,7 +78,15 @@ impl View {
         let scale = ((1.0 - 2.0 * margin) * w / (x.1 - x.0)).min((1.0 - 2.0 * margin) * h / (y.1 - y.0));
         let frame = [[scale, 0.0, 0.5 * w - 0.5 * scale * (x.0 + x.1)], [0.0, scale, 0.5 * h - 0.5 * scale * (y.0 + y.1)], [0.0, 0.0, 1.0]];
         let forward = product(&frame, &held);
-        View { backward: inverse(&forward), forward }
+        // The axis meets the table in the centre; the camera stands back from there against the direction of the tilt.
+        let back = through(&turn(pose.towards), (0.0, -pose.height * sine));
+        let eye = Eye { foot: (centre.0 + back.0, centre.1 + back.1), height: pose.height * cosine };
+        View { backward: inverse(&forward), forward, eye }
+    }
+
+    /// Where the camera is.
+    pub(super) fn eye(&self) -> Eye {
+        self.eye
     }
 
     /// Table (mm) to picture (pixels).
@@ -100,6 +131,18 @@ mod tests {
             assert_abs_diff_eq!(back.0, p.0, epsilon = 1e-6);
             assert_abs_diff_eq!(back.1, p.1, epsilon = 1e-6);
         }
+    }
+
+    // A column's top is seen farther from the camera's foot than its base, on the line through both.
+    #[test]
+    fn high_things_lean_away_from_the_eye() {
+        let pose = Pose { tilt: 30.0, towards: 0.0, roll: 0.0, height: 500.0 };
+        let eye = View::fitting(&[(-50.0, -50.0), (50.0, 50.0)], pose, (400, 400), 0.0).eye();
+        assert_abs_diff_eq!(eye.height, 433.01, epsilon = 0.01);
+        assert_abs_diff_eq!(eye.foot.0, 0.0, epsilon = 1e-9);
+        assert_abs_diff_eq!(eye.foot.1, -250.0, epsilon = 1e-9);
+        let top = eye.seen_at((0.0, 0.0), 43.301);
+        assert_abs_diff_eq!(top.1, 250.0 / 9.0, epsilon = 1e-3);
     }
 
     #[test]

@@ -40,7 +40,7 @@ fn canvas(width: f64, height: f64) -> Drawing {
 }
 
 fn cup(number: usize, state: State) -> CupReading {
-    let region = CupRegion { liquid: Circle { x: 0.0, y: 0.0, radius: 10.0 }, rim: None, confidence: 1.0 };
+    let region = CupRegion { liquid: Circle { x: 0.0, y: 0.0, radius: 10.0 }, rim: None, confidence: 1.0, face: None };
     CupReading { state, ..CupReading::unjudged(number, &region, "bromocresol-purple") }
 }
 

@@ -69,7 +69,7 @@ pub(crate) fn card() -> CardRegion {
 }
 
 pub(crate) fn cups() -> Vec<CupRegion> {
-    CUPS.iter().map(|&(x, y)| CupRegion { liquid: Circle { x, y, radius: RADIUS }, rim: Some(RIM), confidence: 1.0 }).collect()
+    CUPS.iter().map(|&(x, y)| CupRegion { liquid: Circle { x, y, radius: RADIUS }, rim: Some(RIM), confidence: 1.0, face: None }).collect()
 }
 
 /// An 8-bit frame of these levels.

@@ -21,6 +21,10 @@ pub enum Surface {
     Water,
     /// The grey card; its reflectance.
     Card(f64),
+    /// No colour but a figure in the first channel: the natural log of the light at the cup, against that at the card.
+    CupLight,
+    /// The same of the card's level against its reflectance.
+    CardLight,
 }
 
 /// What lies under the liquid of the cups.
@@ -169,6 +173,9 @@ impl<'a> Model<'a> {
     /// Encoded value of a patch and its derivatives.
     #[must_use]
     pub fn predict(&self, surface: Surface, z: &LocalVector) -> Prediction {
+        if let Surface::CupLight | Surface::CardLight = surface {
+            return self.light(surface, z);
+        }
         // Raw camera values x and their derivatives by each unknown that acts before the matrix.
         let mut raw = [0.0; 3];
         let mut raw_shared = [[0.0; SHARED]; 3];
@@ -200,6 +207,7 @@ impl<'a> Model<'a> {
                 }
             }
             Surface::Liquid(square) => self.liquid(square, prior::STAIN, z, &mut raw, &mut raw_shared, &mut raw_local),
+            Surface::CupLight | Surface::CardLight => {}
             Surface::Stained(square) => self.liquid(square, prior::BAD_STAIN, z, &mut raw, &mut raw_shared, &mut raw_local),
         }
         for c in 0..3 {
@@ -209,6 +217,19 @@ impl<'a> Model<'a> {
         raw_shared[2][shared::BLUE] = raw[2] * prior::GAIN.sd;
         self.saturate(&mut raw, &mut raw_shared, &mut raw_local);
         self.develop(raw, &raw_shared, &raw_local)
+    }
+
+    /// A level alone, in the first channel.
+    fn light(&self, surface: Surface, z: &LocalVector) -> Prediction {
+        let mut out = Prediction { value: [0.0; 3], shared: [[0.0; SHARED]; 3], local: [[0.0; LOCAL]; 3] };
+        if surface == Surface::CupLight {
+            out.value[0] = prior::SHADE.at(z[local::SHADE]);
+            out.local[0][local::SHADE] = prior::SHADE.sd;
+        } else {
+            out.value[0] = self.card;
+            out.shared[0][shared::CARD] = prior::CARD.sd;
+        }
+        out
     }
 
     /// The sensor's own full scale, before the white balance: a channel that the light favours clips first.

@@ -249,6 +249,42 @@ pub(super) fn outline(pyramid: &Pyramid, start: &Outline, reach: f32, wanted: Op
     })
 }
 
+/// A circle through the edge points of an arc about the direction `away`: what lies on the other side is not looked at, for a near
+/// wall may hide it. `wanted` is the step of colour outwards, `reach` how far the edge may lie from the start, share of its radius.
+pub(super) fn arc(pyramid: &Pyramid, start: (f32, f32, f32), wanted: Colour, away: (f32, f32), reach: f32) -> Option<(f32, f32, f32)> {
+    let (x, y, radius) = start;
+    let level = pyramid.level_for(radius, WORKING_RADIUS);
+    let width = 2;
+    let spacing = (0.02 * radius).max(0.5 * (1 << level) as f32);
+    let count = (2.0 * reach * radius / spacing).ceil() as usize + 1 + 2 * width;
+    let from = (radius - reach * radius - width as f32 * spacing).max(0.1 * radius);
+    let span = (from, from + (count - 1) as f32 * spacing);
+    let polar = Polar::new(pyramid, level, &Outline::circle(x, y, radius), span, count, 1);
+    let mut points = Vec::with_capacity(SECTORS);
+    for s in 0..SECTORS {
+        let (ux, uy) = direction(s);
+        if ux * away.0 + uy * away.1 < ARC {
+            continue;
+        }
+        let along = |v: Colour| v[0] * wanted[0] + v[1] * wanted[1] + v[2] * wanted[2];
+        let steps: Vec<f32> = (width..count - width).map(|j| polar.step(s, j, width).map_or(0.0, along)).collect();
+        if let Some(place) = steepest(&steps) {
+            points.push((s, span.0 + (width as f32 + place) * spacing));
+        }
+    }
+    if points.len() < SECTORS / 4 {
+        return None;
+    }
+    let (c, inliers) = robust_outline(&points, 3, (0.02 * radius).max(0.4 * (1 << level) as f32))?;
+    let is_sound = inliers as f32 > ARC_SUPPORT * points.len() as f32 && c[1].hypot(c[2]) < 0.8 * radius;
+    is_sound.then_some((x + c[1], y + c[2], c[0]))
+}
+
+/// Cosine of the half angle of an arc: 98 degrees, a little more than half a circle, holds the middle steady.
+const ARC: f32 = -0.14;
+/// Least share of an arc's directions whose edge lies on the circle; noise alone gives a third.
+const ARC_SUPPORT: f32 = 0.5;
+
 /// Place of the greatest value, between samples by a parabola; `None` when nothing stands out.
 fn steepest(steps: &[f32]) -> Option<f32> {
     let (at, &top) = steps.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1))?;

@@ -20,6 +20,8 @@ pub(super) struct FoundCup {
     pub(super) coloured: bool,
     /// Encoded colour of the vessel or paper next to the liquid.
     pub(super) white: Colour,
+    /// Encoded colour of the liquid next to its edge.
+    pub(super) inside: Colour,
 }
 
 /// Most candidates looked at closely, so that a dotted cloth does not cost seconds.
@@ -43,15 +45,7 @@ const OUTLINE_SUPPORT: f32 = 0.45;
 
 /// Finds the cups, surest first.
 pub(super) fn find(pyramid: &Pyramid) -> Vec<FoundCup> {
-    let mut candidates = vote::candidates(pyramid);
-    candidates.sort_by(|a, b| b.share.total_cmp(&a.share));
-    candidates.truncate(MOST_CANDIDATES);
-    let mut outlines: Vec<Outline> = share::map(&candidates, |c| settled(pyramid, c)).into_iter().flatten().collect();
-    outlines.sort_by(|a, b| b.support.total_cmp(&a.support));
-    let mut suspects: Vec<FoundCup> = share::map(&concentric(&outlines), |set| examine(pyramid, set)).into_iter().flatten().collect();
-    // The larger of two that overlap comes first unless it is far less sure: glare spots are round, too.
-    let rank = |c: &FoundCup| c.confidence * c.radius.powf(0.35);
-    suspects.sort_by(|a, b| rank(b).total_cmp(&rank(a)));
+    let mut suspects = suspects(pyramid);
     // What is white is told by suspects that do not overlap, so that a badly centred circle has no say in it.
     if let Some(white) = brightest_white(&apart(&suspects)) {
         suspects.retain(|c| is_white(c, white));
@@ -61,6 +55,20 @@ pub(super) fn find(pyramid: &Pyramid) -> Vec<FoundCup> {
     suspects.retain(|c| c.rim.is_some() || (0..3).all(|k| c.white[k] > 0.85 * bright[k]));
     let base = &pyramid.levels()[0];
     with_kin(&apart(&suspects), base.width.min(base.height) as f32)
+}
+
+/// All discs that may be a liquid's surface, likeliest first; they may overlap.
+pub(super) fn suspects(pyramid: &Pyramid) -> Vec<FoundCup> {
+    let mut candidates = vote::candidates(pyramid);
+    candidates.sort_by(|a, b| b.share.total_cmp(&a.share));
+    candidates.truncate(MOST_CANDIDATES);
+    let mut outlines: Vec<Outline> = share::map(&candidates, |c| settled(pyramid, c)).into_iter().flatten().collect();
+    outlines.sort_by(|a, b| b.support.total_cmp(&a.support));
+    let mut suspects: Vec<FoundCup> = share::map(&concentric(&outlines), |set| examine(pyramid, set)).into_iter().flatten().collect();
+    // The larger of two that overlap comes first unless it is far less sure: glare spots are round, too.
+    let rank = |c: &FoundCup| c.confidence * c.radius.powf(0.35);
+    suspects.sort_by(|a, b| rank(b).total_cmp(&rank(a)));
+    suspects
 }
 
 /// The outline of a candidate after two rounds, if enough of it is there.
@@ -183,6 +191,7 @@ fn examine(pyramid: &Pyramid, set: &Concentric) -> Option<FoundCup> {
         rim,
         confidence: whole * (0.55 + 0.45 * plain),
         white: edge.outside,
+        inside: edge.inside,
         coloured: most - least > (0.4 * most).max(0.15),
     })
 }

@@ -8,16 +8,18 @@ mod drawing;
 mod order;
 mod patch;
 mod pyramid;
+pub mod sheet;
 #[cfg(test)]
 mod tests;
 mod vote;
 
-use super::frame::Reduced;
+use super::frame::{Frame, Reduced};
 use super::request::Request;
 use super::warning::Notice;
 use cup::FoundCup;
 use order::Spot;
 use pyramid::Pyramid;
+use sheet::{CupLight, Homography, SeenSheet};
 
 /// An upright rectangle in pixels of the upright picture.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -63,6 +65,31 @@ pub struct CupRegion {
     pub rim: Option<f64>,
     /// 0 to 1; 1 when given.
     pub confidence: f64,
+    /// How the liquid's surface is seen on a placement sheet: `liquid` is then the circle that fits into its ellipse.
+    pub face: Option<Face>,
+}
+
+/// The view of a liquid's round surface: the unit disc to pixels of the photo.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Face {
+    view: Homography,
+    /// Unit direction towards the camera on the surface, and the farthest in that direction which no near wall hides, in radii.
+    towards: (f64, f64),
+    shown: f64,
+}
+
+impl Face {
+    /// The pixel of a place on the surface, counted in its radii from its middle; `None` behind the camera.
+    #[must_use]
+    pub fn at(&self, place: (f64, f64)) -> Option<(f64, f64)> {
+        self.view.at(place)
+    }
+
+    /// False where a cup's near wall may hide the surface.
+    #[must_use]
+    pub fn shows(&self, place: (f64, f64)) -> bool {
+        place.0 * self.towards.0 + place.1 * self.towards.1 <= self.shown
+    }
 }
 
 /// What was given or found, and what is to be said about it.
@@ -72,26 +99,113 @@ pub struct Regions {
     pub card: Option<CardRegion>,
     /// The cups in their numbering.
     pub cups: Vec<CupRegion>,
+    /// Numbers printed beside the cups; empty when they are counted instead.
+    pub numbers: Vec<usize>,
+    /// Light at each cup where a placement sheet tells; empty where none does.
+    pub lights: Vec<Option<CupLight>>,
+    /// The placement sheet, when one was seen.
+    pub sheet: Option<SeenSheet>,
     /// Notices such as a missing card.
     pub notices: Vec<Notice>,
+}
+
+impl Regions {
+    /// Number of the cup at this place of the list: that printed on a sheet, else counted from 1.
+    #[must_use]
+    pub fn number(&self, index: usize) -> usize {
+        self.numbers.get(index).copied().unwrap_or(index + 1)
+    }
+
+    /// The highest number of a cup; 0 without one.
+    #[must_use]
+    pub fn highest_number(&self) -> usize {
+        (0..self.cups.len()).map(|index| self.number(index)).max().unwrap_or(0)
+    }
 }
 
 /// Longest side of the reduced picture that things are looked for on, pixels: the smallest of twelve cups then still has a radius of
 /// seven pixels, and the thin rim of a glass is a pixel wide. Twice as many found no more cups on rendered photos.
 pub const LONGEST: usize = 700;
 
+/// Takes over what the request tells, then what a placement sheet tells, and finds the rest. `small` is the reduced picture of `frame`.
+#[must_use]
+pub fn find(frame: &Frame, small: &Reduced, request: &Request) -> Regions {
+    if request.card.is_some() && !request.cups.is_empty() {
+        return locate(small, request);
+    }
+    let Some(on_sheet) = sheet::find(frame, small) else { return locate(small, request) };
+    let seen = on_sheet.seen;
+    let mut asked = request.clone();
+    let mut card = None;
+    let mut numbers = Vec::new();
+    let mut cups = Vec::new();
+    if asked.card.is_none() {
+        card = on_sheet.card;
+        asked.card = card.map(|c| c.area);
+    }
+    if asked.cups.is_empty() {
+        numbers = on_sheet.cups.iter().map(|cup| cup.number).collect();
+        cups = on_sheet.cups.iter().map(|cup| cup.region).collect();
+        asked.cups = cups.iter().map(|c| c.liquid).collect();
+    }
+    // What stands on a sheet stands on its places: the print itself must not be searched for things.
+    let is_searched = !seen.is_used;
+    let mut regions = if is_searched { locate(small, &asked) } else { beside(small, &asked) };
+    if card.is_some() {
+        regions.card = card;
+    }
+    if !cups.is_empty() {
+        regions.cups = cups;
+        regions.numbers = numbers;
+        // The ratio is to the light on the card's place, so a card told elsewhere has no part in it.
+        if card.is_some() {
+            regions.lights = on_sheet.cups.iter().map(|cup| cup.light).collect();
+        }
+    }
+    let missing = seen.missing();
+    if !missing.is_empty() {
+        regions.notices.push(Notice::SheetMarkMissing { missing, is_used: seen.is_used });
+    }
+    regions.sheet = Some(seen);
+    regions
+}
+
+/// What was told, and a card that lies beside a sheet or across it, if it is surely one.
+fn beside(small: &Reduced, request: &Request) -> Regions {
+    let mut regions = told(request);
+    if regions.card.is_none() {
+        let pyramid = Pyramid::new(small);
+        regions.card = card::find(&pyramid, &cup::find(&pyramid)).map(|c| c.enlarged(small.factor)).filter(|c| c.confidence > SURE);
+    }
+    if regions.card.is_none() {
+        regions.notices.push(Notice::CardMissing);
+    }
+    if regions.cups.is_empty() {
+        regions.notices.push(Notice::CupMissing);
+    }
+    regions
+}
+
+/// A card that was not on its place must be this sure: the dashed box and the bands of words reach half of it.
+const SURE: f64 = 0.6;
+
 /// Takes over what the request tells and finds the rest on the reduced picture, which is at most [`LONGEST`] pixels long.
 #[must_use]
 pub fn locate(small: &Reduced, request: &Request) -> Regions {
-    let given = Regions {
-        card: request.card.map(|area| CardRegion { area, corners: corners(area), confidence: 1.0 }),
-        cups: request.cups.iter().map(|&liquid| CupRegion { liquid, rim: None, confidence: 1.0 }).collect(),
-        notices: Vec::new(),
-    };
+    let given = told(request);
     if given.card.is_some() && !given.cups.is_empty() {
         return given;
     }
     complete(given, small)
+}
+
+/// What the request tells.
+fn told(request: &Request) -> Regions {
+    Regions {
+        card: request.card.map(|area| CardRegion { area, corners: corners(area), confidence: 1.0 }),
+        cups: request.cups.iter().map(|&liquid| CupRegion { liquid, rim: None, confidence: 1.0, face: None }).collect(),
+        ..Regions::default()
+    }
 }
 
 /// Finds what was not given, on the reduced picture.
@@ -121,7 +235,12 @@ fn corners(area: Rectangle) -> [(f64, f64); 4] {
 
 /// A reduced coordinate in pixels of the photo.
 fn in_photo(u: f32, factor: f64) -> f64 {
-    (f64::from(u) + 0.5) * factor - 0.5
+    in_photo_f64(f64::from(u), factor)
+}
+
+/// The same of a coordinate that was had more exactly.
+fn in_photo_f64(u: f64, factor: f64) -> f64 {
+    (u + 0.5) * factor - 0.5
 }
 
 /// A found cup in pixels of the photo.
@@ -130,6 +249,7 @@ fn enlarged(cup: &FoundCup, factor: f64) -> CupRegion {
         liquid: Circle { x: in_photo(cup.x, factor), y: in_photo(cup.y, factor), radius: f64::from(cup.radius) * factor },
         rim: cup.rim.map(|r| f64::from(r) * factor),
         confidence: f64::from(cup.confidence),
+        face: None,
     }
 }
 

@@ -78,6 +78,10 @@ const CARD_RANKS: (f64, f64) = (0.25, 0.75);
 /// Ring in which white is looked for, in radii of the liquid: from, to where no rim was seen, and the bounds of a rim.
 const WHITE_RING: (f64, f64, (f64, f64)) = (1.06, 1.45, (1.15, 1.6));
 
+/// How far white is looked for around a surface seen on a sheet, in its radii: the wall just above the liquid stands in the liquid's
+/// own light, and a rim farther up is seen elsewhere.
+const FACE_WHITE: f64 = 1.25;
+
 /// Brightness for ranking, arbitrary scale: green tells most, blue least.
 fn brightness<T: Copy + From<u8> + Mul<Output = T> + Add<Output = T>>(rgb: &[T; 3]) -> T {
     T::from(2) * rgb[0] + T::from(4) * rgb[1] + rgb[2]
@@ -235,7 +239,7 @@ pub fn cup(frame: &Frame, region: &CupRegion) -> Option<CupSamples> {
         if dx < 0.0 { left.pixels.push(pixel) } else { right.pixels.push(pixel) }
     };
     match &region.face {
-        Some(face) => visit_face(frame, face, radius, (from, reach / radius), |u, _, pixel| add(u, pixel)),
+        Some(face) => visit_face(frame, face, radius, (from, FACE_WHITE), |u, _, pixel| add(u, pixel)),
         None => visit_ring(frame, (x, y), from * radius, reach, |dx, _, pixel| add(dx, pixel)),
     }
     let white = all.sample(WHITE_RANKS);

@@ -79,7 +79,7 @@ const LEVELS: (f64, f64) = (22.0, 18.0);
 /// Spread of the height among cups of one photo, mm: mostly cups of one kind, filled alike.
 const ALIKE: f64 = 10.0;
 /// Discs less sure than this are print, glare or a shadow.
-const LEAST_SURE: f64 = 0.35;
+const LEAST_SURE: f64 = 0.25;
 /// Radii of a liquid over that of the circle its cup stands on.
 const LIQUID: (f64, f64) = (0.22, 1.08);
 

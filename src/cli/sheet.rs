@@ -4,6 +4,7 @@ use super::failure::Status;
 use super::output;
 use crate::placement::{Paper, Sheet};
 use crate::present::{pdf, placement, svg};
+use crate::store::whole;
 use clap::ValueEnum;
 use std::path::PathBuf;
 
@@ -63,7 +64,7 @@ pub(crate) fn run(options: &SheetOptions) -> Status {
     let drawing = placement::draw(sheet);
     let is_svg = options.out.extension().is_some_and(|e| e.eq_ignore_ascii_case("svg"));
     let bytes = if is_svg { svg::page(&drawing).into_bytes() } else { pdf::render(&drawing) };
-    match std::fs::write(&options.out, bytes) {
+    match whole::write(&options.out, |file| file.write_all(&bytes)) {
         Ok(()) => Status::Judged,
         Err(e) => {
             let message = format!("cannot write `{}`: {e}", options.out.display());

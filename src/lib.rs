@@ -20,6 +20,8 @@ pub mod measurement;
 
 pub mod scene;
 
+pub mod calibration;
+
 pub mod photo;
 
 pub mod store;

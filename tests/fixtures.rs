@@ -103,6 +103,8 @@ fn reading(name: &str) -> (Reading, Vec<Value>) {
         ionic_strength: IonicStrength::new(number(&facts["ionic_strength"])).unwrap(),
         temperature: Celsius::new(number(&facts["temperature"])).unwrap(),
         limits: Limits { nearing: Ph::new(5.0).unwrap(), spent: Ph::new(5.5).unwrap() },
+        calibrated: None,
+        check: None,
     };
     let photo = tintpoint::photo::load(&folder().join(name)).unwrap();
     (tintpoint::measurement::read(&photo.frame, &request), cups)

@@ -250,6 +250,8 @@ fn read(photo: &Photograph, rgb: Vec<u8>, card: Rectangle, cups: Vec<Circle>) ->
         ionic_strength: medium().ionic_strength,
         temperature: medium().temperature,
         limits: Limits { nearing: Ph::new(5.0).unwrap(), spent: Ph::new(5.5).unwrap() },
+        calibrated: None,
+        check: None,
     };
     tintpoint::measurement::read(&frame, &request)
 }

@@ -7,7 +7,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Module -> what it may import of this crate; `a::b` allows that part alone.
-const ALLOWED: [(&str, &[&str]); 12] = [
+const ALLOWED: [(&str, &[&str]); 13] = [
     ("quantity", &[]),
     ("colour", &["quantity"]),
     ("indicator", &["quantity", "colour"]),
@@ -15,12 +15,16 @@ const ALLOWED: [(&str, &[&str]); 12] = [
     ("placement", &["quantity"]),
     ("measurement", &["quantity", "colour", "indicator", "placement"]),
     ("scene", &["quantity", "colour", "indicator", "placement"]),
+    ("calibration", &["quantity", "colour", "indicator", "measurement"]),
     // Told notices and the kinds of pixels are what a photo hands to the measurement.
     ("photo", &["quantity", "colour", "measurement::frame", "measurement::warning"]),
-    // What is kept is text to it.
-    ("store", &[]),
-    ("present", &["quantity", "colour", "indicator", "chemistry", "placement", "measurement"]),
-    ("cli", &["quantity", "colour", "indicator", "chemistry", "placement", "measurement", "scene", "photo", "store", "present"]),
+    // A profile is the one thing that it understands; all else that is kept is text to it.
+    ("store", &["quantity", "colour::generic", "indicator", "measurement::profile"]),
+    ("present", &["quantity", "colour", "indicator", "chemistry", "placement", "measurement", "calibration"]),
+    (
+        "cli",
+        &["quantity", "colour", "indicator", "chemistry", "placement", "measurement", "scene", "calibration", "photo", "store", "present"],
+    ),
     ("main", &["cli"]),
 ];
 
@@ -29,16 +33,17 @@ const IMPURE: [&str; 10] =
     ["std::fs", "std::time", "std::env", "std::net", "std::process", "std::thread", "println!", "eprintln!", "print!(", "dbg!"];
 
 /// Modules that must be pure.
-const PURE: [&str; 8] = ["quantity", "colour", "indicator", "chemistry", "placement", "measurement", "scene", "present"];
+const PURE: [&str; 9] = ["quantity", "colour", "indicator", "chemistry", "placement", "measurement", "scene", "calibration", "present"];
 
 /// Foreign crate -> where it may appear, as the start of a path under `src/`.
-const FOREIGN: [(&str, &[&str]); 22] = [
+const FOREIGN: [(&str, &[&str]); 23] = [
     ("clap", &["cli/"]),
     ("terminal_size", &["cli/"]),
     ("indicatif", &["cli/progress.rs"]),
     ("glob", &["cli/photos.rs"]),
     ("etcetera", &["store/folder.rs"]),
     ("sha2", &["store/seen.rs"]),
+    ("toml", &["store/profiles.rs"]),
     ("tempfile", &["store/whole.rs", "cli/report.rs"]),
     ("csv", &["present/table.rs", "cli/demo.rs"]),
     ("serde_json", &["present/json.rs", "present/buffer/json.rs", "store/seen.rs"]),

@@ -27,6 +27,8 @@ fn request() -> Request {
         ionic_strength: IonicStrength::new(0.1).unwrap(),
         temperature: Celsius::new(22.0).unwrap(),
         limits: Limits { nearing: Ph::new(5.0).unwrap(), spent: Ph::new(5.5).unwrap() },
+        calibrated: None,
+        check: None,
     }
 }
 

@@ -3,11 +3,14 @@
 use super::contents::ContentOptions;
 use super::watch::WatchOptions;
 use crate::indicator::{Indicator, catalogue};
+use crate::measurement::profile::Calibrated;
 use crate::measurement::regions::{Circle, Rectangle};
 use crate::measurement::request::{LightChoice, Limits, Request};
 use crate::quantity::{Celsius, IonicStrength, Ph, RangeError, Reflectance};
+use crate::store::profiles::{self, ProfileError};
 use clap::{Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
+use std::sync::Arc;
 
 /// Reads the pH of a photographic stop bath from a photo of its indicator beside a grey card.
 #[derive(Debug, Parser)]
@@ -27,6 +30,10 @@ pub(crate) enum Command {
     Indicators(IndicatorOptions),
     /// Buffers of known pH: list them, or mix your own.
     Buffer(super::buffer::BufferOptions),
+    /// Calibrate on buffers of known pH: readings in the same light get several times better.
+    Calibrate(Box<super::calibrate::CalibrateOptions>),
+    /// The profiles that are kept: list, show, export, remove.
+    Profiles(super::profiles::ProfilesOptions),
     /// Make demo photos with known pH to try the program on.
     Demo(DemoOptions),
     /// Take a photo with a camera and read it.
@@ -100,6 +107,12 @@ pub(crate) struct MeasuringOptions {
     /// pH from which the bath is spent (common practice, change it to yours).
     #[arg(long, value_name = "PH", default_value = "5.5", value_parser = ph, allow_hyphen_values = true)]
     pub(crate) spent: Ph,
+    /// Read with this profile: a name that `calibrate --save` was given, or a file.
+    #[arg(long, value_name = "NAME|FILE")]
+    pub(crate) profile: Option<String>,
+    /// A cup of known pH, which tests the profile: a small drift is corrected in all cups, a large one refuses the photo.
+    #[arg(long, value_name = "NUMBER=PH", requires = "profile", value_parser = check)]
+    pub(crate) check: Option<(usize, Ph)>,
 }
 
 /// Where the readings go, and in which form.
@@ -196,6 +209,10 @@ pub(crate) enum Conflict {
     PictureNoFolder(PathBuf),
     #[error("--picture `{0}` is a file, but {1} photos need a folder")]
     PictureFile(PathBuf, usize),
+    #[error("{0}")]
+    Profile(ProfileError),
+    #[error("nothing explains the buffers of the profile `{0}`")]
+    ProfileUseless(String),
 }
 
 impl Conflict {
@@ -211,6 +228,8 @@ impl Conflict {
             Conflict::PictureFile(..) | Conflict::PictureNoFolder(_) => {
                 "give the name of a folder; it is made when it is not there".to_owned()
             }
+            Conflict::Profile(error) => error.hint().to_owned(),
+            Conflict::ProfileUseless(_) => "calibrate again".to_owned(),
         }
     }
 }
@@ -230,8 +249,18 @@ impl MeasuringOptions {
             ionic_strength: self.ionic_strength,
             temperature: self.temperature,
             limits: Limits { nearing: self.nearing, spent: self.spent },
+            calibrated: self.profile.as_deref().map(calibrated).transpose()?,
+            check: self.check,
         })
     }
+}
+
+/// A profile made ready for reading.
+fn calibrated(told: &str) -> Result<Arc<Calibrated>, Conflict> {
+    let profile = profiles::find(told).map_err(Conflict::Profile)?;
+    Calibrated::new(&profile.evidence)
+        .map(|calibrated| Arc::new(calibrated.named(told)))
+        .ok_or_else(|| Conflict::ProfileUseless(told.to_owned()))
 }
 
 pub(crate) fn jobs(text: &str) -> Result<usize, String> {
@@ -243,6 +272,11 @@ pub(crate) fn jobs(text: &str) -> Result<usize, String> {
 
 /// More photos at once than any machine has processors would only fill its memory.
 const MOST_JOBS: usize = 256;
+
+fn check(text: &str) -> Result<(usize, Ph), String> {
+    let (number, value) = text.split_once('=').ok_or("no equals sign\nhint: write the cup's number and its pH: 2=6.86")?;
+    Ok((super::contents::cup_number(number)?, ph(value)?))
+}
 
 fn page_file(text: &str) -> Result<PathBuf, String> {
     let path = PathBuf::from(text);
@@ -303,11 +337,11 @@ pub(super) fn ph(text: &str) -> Result<Ph, String> {
     quantity(text, Ph::new)
 }
 
-fn reflectance(text: &str) -> Result<Reflectance, String> {
+pub(super) fn reflectance(text: &str) -> Result<Reflectance, String> {
     quantity(text, Reflectance::new).map_err(|why| format!("{why}\nhint: an 18 % grey card has 0.18"))
 }
 
-fn ionic_strength(text: &str) -> Result<IonicStrength, String> {
+pub(super) fn ionic_strength(text: &str) -> Result<IonicStrength, String> {
     quantity(text, IonicStrength::new)
 }
 
@@ -321,7 +355,7 @@ fn numbers<const N: usize>(text: &str, form: &str) -> Result<[f64; N], String> {
     all.try_into().map_err(|_| format!("{count} numbers where {N} are needed\nhint: write {form}, in pixels of the upright picture"))
 }
 
-fn rectangle(text: &str) -> Result<Rectangle, String> {
+pub(super) fn rectangle(text: &str) -> Result<Rectangle, String> {
     let [x, y, w, h] = numbers::<4>(text, "X,Y,W,H: left, top, width, height")?;
     if w <= 0.0 || h <= 0.0 {
         return Err(format!("a card of {w} x {h} pixels has no area\nhint: width and height come third and fourth and are above 0"));
@@ -329,7 +363,7 @@ fn rectangle(text: &str) -> Result<Rectangle, String> {
     Ok(Rectangle { x, y, w, h })
 }
 
-fn circle(text: &str) -> Result<Circle, String> {
+pub(super) fn circle(text: &str) -> Result<Circle, String> {
     let [x, y, radius] = numbers::<3>(text, "X,Y,R: centre and radius of the liquid's surface")?;
     if radius <= 0.0 {
         return Err(format!("a cup of radius {radius} has no area\nhint: the radius comes third and is above 0"));

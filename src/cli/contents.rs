@@ -66,7 +66,7 @@ fn is_whole_row(each: &[(usize, &'static Indicator)]) -> bool {
     (1..=each.len()).all(|number| each.iter().any(|(n, _)| *n == number))
 }
 
-fn cup_number(text: &str) -> Result<usize, String> {
+pub(super) fn cup_number(text: &str) -> Result<usize, String> {
     match text.trim().parse::<usize>() {
         Ok(number) if (1..=MOST_CUPS).contains(&number) => Ok(number),
         _ => Err(format!("`{}` is no number of a cup\nhint: cups count from 1 along the row", text.trim())),

@@ -3,6 +3,7 @@
 mod args;
 mod batch;
 mod buffer;
+mod calibrate;
 mod contents;
 mod demo;
 mod failure;
@@ -11,6 +12,7 @@ mod job;
 mod natural;
 mod output;
 mod photos;
+mod profiles;
 mod progress;
 mod read;
 mod report;
@@ -35,6 +37,8 @@ pub fn main() -> ExitCode {
         args::Command::Watch(options) => ended(watch::run(&options)),
         args::Command::Indicators(options) => indicators::run(&options).into(),
         args::Command::Buffer(options) => buffer::run(&options).into(),
+        args::Command::Calibrate(options) => calibrate::run(&options).into(),
+        args::Command::Profiles(options) => profiles::run(&options).into(),
         args::Command::Demo(options) => demo::run(&options).into(),
         args::Command::Sheet(options) => sheet::run(&options).into(),
     }

@@ -2,7 +2,7 @@
 
 use super::model::Wave;
 use super::model::dye::DyeBasis;
-use super::model::fit::{Fit, Laplace, Measured, Patch, Problem, Unknowns};
+use super::model::fit::{Fit, Laplace, Measured, Patch, Problem, SharedPrior, Unknowns};
 use super::model::forward::{Ground, Model, Surface, stain_shape};
 use super::model::hypothesis::Hypothesis;
 use super::model::parameters::{self as prior, LocalVector, Prior, SharedVector, local, shared};
@@ -79,6 +79,18 @@ pub enum Content {
     Water,
 }
 
+/// A measured colour as the model takes it: with what no term of the model explains.
+#[must_use]
+pub fn patch(surface: Surface, value: [f64; 3], noise: [f64; 3]) -> Patch {
+    Patch { surface, value, sd: noise.map(|noise| (MISFIT.powi(2) + noise.powi(2)).sqrt()) }
+}
+
+/// The same for white beside a cup.
+#[must_use]
+pub fn white_patch(value: [f64; 3], noise: [f64; 3]) -> Patch {
+    Patch { surface: Surface::White, value, sd: noise.map(|noise| (MISFIT.powi(2) + WHITE_UNEVEN * WHITE_UNEVEN + noise.powi(2)).sqrt()) }
+}
+
 /// Turns samples into what the model predicts. Cups follow the order of `cups`; the card comes with its reflectance.
 #[must_use]
 pub fn measured(card: Option<(&CardSamples, f64)>, cups: &[(&CupSamples, Content)]) -> Measured {
@@ -101,6 +113,7 @@ pub fn measured(card: Option<(&CardSamples, f64)>, cups: &[(&CupSamples, Content
             .collect(),
         dyes: cups.iter().map(|(_, content)| if let Content::Dyed(dye) = content { *dye } else { 0 }).collect(),
         ground,
+        anchors: Vec::new(),
     }
 }
 
@@ -170,7 +183,7 @@ const START_LEVEL: f64 = 0.6;
 
 /// Coarse search of fraction and dose of each cup under one hypothesis.
 fn start(problem: &Problem<'_>) -> Unknowns {
-    let mut shared = SharedVector::zeros();
+    let mut shared = problem.prior.map_or_else(SharedVector::zeros, |prior| prior.mean);
     shared[shared::LEVEL] = (start_level(problem.measured) - prior::LEVEL.mean) / prior::LEVEL.sd;
     shared[shared::GROUND] = (start_ground(problem.measured, shared[shared::LEVEL]) - prior::GROUND.mean) / prior::GROUND.sd;
     let model = |dye| Model::new(problem.hypothesis, dye, problem.stain, problem.measured.ground, &shared);
@@ -183,7 +196,8 @@ fn start(problem: &Problem<'_>) -> Unknowns {
         .map(|(k, patches)| {
             let model = &models[problem.measured.dye(k)];
             let mut best = (f64::INFINITY, LocalVector::zeros());
-            for logit in START_LOGITS {
+            let anchor = problem.measured.anchor(k).map(|anchor| [anchor.logit]);
+            for &logit in anchor.as_ref().map_or(&START_LOGITS[..], |anchor| &anchor[..]) {
                 for log_dose in START_LOG_DOSES {
                     let mut z = LocalVector::zeros();
                     z[local::LOGIT] = (logit - prior::LOGIT.mean) / prior::LOGIT.sd;
@@ -214,6 +228,8 @@ const FIRST_STEPS: usize = 6;
 const MOST_STEPS: usize = 25;
 /// Hypotheses this much worse in cost than the best are dropped: their weight would be below e^-6.
 const HOPELESS: f64 = 12.0;
+/// The same where hypotheses come with priors of their own: a narrow one costs more and gains it back by its width.
+pub(super) const HOPELESS_TOLD: f64 = 50.0;
 /// Hypotheses kept at most after the first steps.
 const KEPT: usize = 64;
 /// Hypotheses that are tried again from other starting points.
@@ -222,28 +238,43 @@ const RESTARTED: usize = 12;
 /// Fits every hypothesis and weighs them; `None` when there is no hypothesis or no dye, or none could be fitted.
 #[must_use]
 pub fn estimate(hypotheses: &[Hypothesis], dyes: &[&Indicator], measured: &Measured) -> Option<Estimate> {
+    estimate_from(hypotheses, None, dyes, measured)
+}
+
+/// The same with what a calibration says of each hypothesis, for cups that all hold the calibrated dye. Base fractions are then those that
+/// the table's pKa' would give at the same pH, and what is uncertain of pKa' is in them.
+#[must_use]
+pub fn estimate_from(
+    hypotheses: &[Hypothesis],
+    priors: Option<&[SharedPrior]>,
+    dyes: &[&Indicator],
+    measured: &Measured,
+) -> Option<Estimate> {
     if hypotheses.is_empty() || dyes.is_empty() {
         return None;
     }
     let bases: Vec<DyeBasis> = dyes.iter().map(|dye| DyeBasis::new(dye)).collect();
     let stain: Wave = stain_shape();
-    let problem = |h: usize| Problem { hypothesis: &hypotheses[h], dyes: &bases, stain: &stain, measured };
-    let mut fits = fit_all(&problem, hypotheses.len(), KEPT);
+    let problem =
+        |h: usize| Problem { hypothesis: &hypotheses[h], dyes: &bases, stain: &stain, measured, prior: priors.map(|priors| &priors[h]) };
+    let (kept, hopeless) = if priors.is_some() { (hypotheses.len(), HOPELESS_TOLD) } else { (KEPT, HOPELESS) };
+    let mut fits = fit_all(&problem, hypotheses.len(), kept);
     let restarted = share::map(&fits[..RESTARTED.min(fits.len())], |(h, fit)| (*h, restart(&problem(*h), fit)));
     fits.splice(..restarted.len(), restarted);
-    let candidates = weighed(hypotheses, fits);
+    let candidates = weighed(hypotheses, fits, hopeless);
     let best = candidates.first()?;
     let best_problem = problem(best.hypothesis);
     let rivals: Vec<Option<f64>> = (0..dyes.len()).map(|k| rival::other_dye(&best_problem, &best.fit, dyes, k, hypotheses)).collect();
     let mut weights = vec![0.0; hypotheses.len()];
     for candidate in &candidates {
-        weights[candidate.hypothesis] = candidate.weight;
+        weights[candidate.hypothesis] += candidate.weight;
     }
     let numbers: Vec<usize> = (0..measured.cups.len()).collect();
     let excesses = share::map(&numbers, |&k| rival::stain_excess(&best_problem, &best.fit, k));
+    let pka_sd = |k: usize| priors.and(dyes.get(measured.dye(k))).map(|dye| dye.pka_sd);
     let cups = (numbers.into_iter().zip(excesses))
         .map(|(k, stain_excess)| CupEstimate {
-            components: candidates.iter().map(|candidate| candidate.component(k)).collect(),
+            components: candidates.iter().map(|candidate| candidate.component(k, pka_sd(k))).collect(),
             dose: mean(&candidates, |fit| prior::DOSE.at(fit.unknowns.cups[k][local::DOSE]).exp()),
             stain: mean(&candidates, |fit| prior::STAIN.at(fit.unknowns.cups[k][local::STAIN]).exp()),
             stain_excess,
@@ -256,18 +287,28 @@ pub fn estimate(hypotheses: &[Hypothesis], dyes: &[&Indicator], measured: &Measu
 
 /// A hypothesis that is still in the running.
 #[derive(Debug, Clone)]
-struct Candidate {
-    hypothesis: usize,
-    fit: Fit,
+pub(super) struct Candidate {
+    pub(super) hypothesis: usize,
+    pub(super) fit: Fit,
     laplace: Laplace,
     /// Probability.
-    weight: f64,
+    pub(super) weight: f64,
 }
 
 impl Candidate {
-    fn component(&self, cup: usize) -> Component {
-        let base_fraction = self.fit.base_fraction(cup);
-        let logit_sd = prior::LOGIT.sd * self.laplace.logit_variances[cup].sqrt();
+    /// With `pka_sd` what the calibration found of pKa' goes into the fraction.
+    pub(super) fn component(&self, cup: usize, pka_sd: Option<f64>) -> Component {
+        let mut base_fraction = self.fit.base_fraction(cup);
+        let mut logit_sd = prior::LOGIT.sd * self.laplace.logit_variances[cup].sqrt();
+        if let Some(pka_sd) = pka_sd {
+            // The pH, as a logit about the table's pKa', is the sum of both.
+            let by_pka = std::f64::consts::LN_10 * pka_sd;
+            let shift = by_pka * self.fit.unknowns.shared[self.fit.dye(cup)][shared::PKA];
+            let logit = prior::LOGIT.at(self.fit.unknowns.cups[cup][local::LOGIT]) + shift;
+            let together = 2.0 * prior::LOGIT.sd * by_pka * self.laplace.logit_pka_covariance(cup);
+            let variance = logit_sd * logit_sd + together + by_pka * by_pka * self.laplace.pka_variance(cup);
+            (base_fraction, logit_sd) = (1.0 / (1.0 + (-logit).exp()), variance.max(0.0).sqrt());
+        }
         // The derivative of the fraction by its logit is a (1 - a).
         Component { weight: self.weight, base_fraction, sd: logit_sd * base_fraction * (1.0 - base_fraction) }
     }
@@ -284,9 +325,9 @@ impl Candidate {
 }
 
 /// Weighs the fits by Laplace's approximation of their evidence, the most probable first.
-fn weighed(hypotheses: &[Hypothesis], mut fits: Vec<(usize, Fit)>) -> Vec<Candidate> {
+pub(super) fn weighed(hypotheses: &[Hypothesis], mut fits: Vec<(usize, Fit)>, hopeless: f64) -> Vec<Candidate> {
     let lowest = fits.iter().map(|(_, fit)| fit.cost).fold(f64::INFINITY, f64::min);
-    fits.retain(|(_, fit)| fit.cost < lowest + HOPELESS);
+    fits.retain(|(_, fit)| fit.cost < lowest + hopeless);
     let mut candidates: Vec<Candidate> = fits
         .into_iter()
         .filter_map(|(hypothesis, fit)| {
@@ -314,7 +355,8 @@ pub(super) fn fit_all<'a>(problem: &(dyn Fn(usize) -> Problem<'a> + Sync), count
     let unknowns = start(&problem(0));
     let mut fits = share::map(&(0..count).collect::<Vec<_>>(), |&h| {
         let problem = problem(h);
-        let mut fit = problem.start(unknowns.clone());
+        // What a calibration believes differs from light to light.
+        let mut fit = problem.start(if problem.prior.is_some() { start(&problem) } else { unknowns.clone() });
         for _ in 0..FIRST_STEPS {
             problem.step(&mut fit);
         }

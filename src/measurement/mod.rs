@@ -1,11 +1,13 @@
 //! The pipeline: one photo in, one [`reading::Reading`] out.
 
 pub mod appearance;
+pub mod check;
 pub mod estimate;
 pub mod frame;
 pub mod model;
 pub mod panel;
 pub mod posterior;
+pub mod profile;
 pub mod quality;
 pub mod reading;
 pub mod regions;
@@ -31,6 +33,7 @@ use crate::colour::tone::srgb_decode;
 use crate::indicator::Indicator;
 
 /// What was taken from the picture.
+#[derive(Debug)]
 struct Taken {
     /// `None` for a card that was not found, or is too small.
     card: Option<CardSamples>,
@@ -60,6 +63,38 @@ impl Taken {
 /// Reads one photo: finds card and cups (unless told), measures, judges.
 #[must_use]
 pub fn read(frame: &Frame, request: &Request) -> Reading {
+    let Survey { mut reading, taken } = survey(frame, request);
+    if !reading.warnings.iter().any(Notice::refuses) {
+        judge(frame, request, &taken, &mut reading);
+    }
+    reading
+}
+
+/// What is to see in a photo, before anything is made of it.
+#[derive(Debug)]
+pub struct Survey {
+    /// Places, colours, quality and warnings; nothing is judged.
+    pub reading: Reading,
+    taken: Taken,
+}
+
+impl Survey {
+    /// What the card shows; `None` when it was not found or is too small.
+    #[must_use]
+    pub fn card(&self) -> Option<&CardSamples> {
+        self.taken.card.as_ref()
+    }
+
+    /// What each cup shows, in the order of the reading; `None` for one that cannot be measured.
+    #[must_use]
+    pub fn cups(&self) -> &[Option<CupSamples>] {
+        &self.taken.cups
+    }
+}
+
+/// Finds card and cups (unless told), measures them, and looks whether the photo is good enough.
+#[must_use]
+pub fn survey(frame: &Frame, request: &Request) -> Survey {
     let small = frame.reduced(regions::LONGEST);
     let regions = regions::find(frame, &small, request);
     let mut taken = take(frame, &regions);
@@ -74,7 +109,7 @@ pub fn read(frame: &Frame, request: &Request) -> Reading {
     }
     warnings.extend(quality::refusals(&quality, taken.card.as_ref()));
     warnings.extend(counted(&request.contents, regions.highest_number()));
-    let mut reading = Reading {
+    let reading = Reading {
         width: frame.upright_width(),
         height: frame.upright_height(),
         card: regions.card,
@@ -86,10 +121,7 @@ pub fn read(frame: &Frame, request: &Request) -> Reading {
         warnings,
         limits: request.limits,
     };
-    if !reading.warnings.iter().any(Notice::refuses) {
-        judge(frame, request, &taken, &mut reading);
-    }
-    reading
+    Survey { reading, taken }
 }
 
 fn take(frame: &Frame, regions: &Regions) -> Taken {
@@ -180,22 +212,53 @@ fn judge(frame: &Frame, request: &Request, taken: &Taken, reading: &mut Reading)
     if card.is_some() {
         estimate::add_light(&mut measured, &lights, taken.paper);
     }
-    let hypotheses = model::hypothesis::all(frame.space(), request.light.kind());
-    let Some(found) = estimate::estimate(&hypotheses, &dyes, &measured) else {
+    let calibrated = request.calibrated.as_deref().filter(|calibrated| calibrated.is_for(&dyes));
+    let (hypotheses, priors) = match calibrated {
+        Some(calibrated) => {
+            let (hypotheses, priors) = calibrated.hypotheses(frame.space(), request.light.kind());
+            (hypotheses, Some(priors))
+        }
+        None => (model::hypothesis::all(frame.space(), request.light.kind()), None),
+    };
+    let fitted = |measured: &model::fit::Measured| estimate::estimate_from(&hypotheses, priors.as_deref(), &dyes, measured);
+    let Some(mut found) = fitted(&measured) else {
         return;
     };
+    reading.warnings.extend(told_profile(request, calibrated));
+    if let Some((calibrated, (number, ph))) = calibrated.zip(request.check) {
+        let place = numbers.iter().position(|n| *n == number);
+        let notice = check::judge(request, calibrated, number, ph, place.map(|place| &found.cups[place]));
+        let is_refused = notice.refuses();
+        reading.warnings.push(notice);
+        if is_refused {
+            return;
+        }
+        measured.anchors = (0..cups.len()).map(|k| (Some(k) == place).then(|| calibrated.anchor(ph, request.temperature))).collect();
+        found = fitted(&measured).unwrap_or(found);
+    }
     for ((number, (_, content)), cup) in numbers.iter().zip(&cups).zip(&found.cups) {
         if *content == Content::Water {
             continue;
         }
         if let Some(judged) = reading.cups.iter_mut().find(|judged| judged.number == *number) {
-            verdict::judge(request, cup, judged);
+            let dye = contents.dye(*number);
+            let pka_sd = calibrated.map_or(dye.pka_sd, |calibrated| calibrated.salt_unsure(request.ionic_strength, request.temperature));
+            verdict::judge(request, cup, pka_sd, judged);
         }
     }
     if contents.is_panel {
         reading.panel = Some(panel::judge(request, &found, &numbers, &reading.cups));
     }
     reading.light.weights = weights_of_kinds(&hypotheses, &found.weights);
+}
+
+/// What is to be said of the profile that was asked for.
+fn told_profile(request: &Request, used: Option<&profile::Calibrated>) -> Option<Notice> {
+    let asked = request.calibrated.as_deref()?;
+    Some(match used {
+        Some(used) => used.notice(request.ionic_strength, request.temperature),
+        None => Notice::OtherProfile { name: asked.name.clone(), indicator: asked.indicator.name },
+    })
 }
 
 /// Weight of each kind of light.

@@ -1,9 +1,11 @@
 //! What the caller asks of one photo.
 
+use super::profile::Calibrated;
 use super::regions::{Circle, Rectangle};
 use crate::colour::generic::LightKind;
 use crate::indicator::Indicator;
 use crate::quantity::{Celsius, IonicStrength, Ph, Reflectance};
+use std::sync::Arc;
 
 /// Kind of light, told or to be inferred.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -130,4 +132,8 @@ pub struct Request {
     pub temperature: Celsius,
     /// Limits of the states.
     pub limits: Limits,
+    /// A calibration to read with, if there is one.
+    pub calibrated: Option<Arc<Calibrated>>,
+    /// Number and pH of a cup that tests the calibration.
+    pub check: Option<(usize, Ph)>,
 }

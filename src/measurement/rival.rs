@@ -12,6 +12,8 @@ use crate::indicator::{Indicator, catalogue};
 const UNBENT: (f64, f64) = (3.4, 1.2);
 /// Beyond this the named dye fits only with a light or camera that hardly exists, whether or not another built-in dye does better.
 const BENT: (f64, f64) = (10.0, 4.0);
+/// The same for a photo read with a profile, in standard deviations of what the profile leaves open, which is much less.
+const BELIED: (f64, f64) = (40.0, 8.0);
 /// Fits of each other dye that are taken to the end.
 const KEPT: usize = 16;
 /// Gain in cost that chance allows for each cup after the first: every cup adds its own misfit to either cost.
@@ -24,7 +26,11 @@ const ALIKE_NM: f64 = 12.0;
 #[must_use]
 pub fn other_dye(problem: &Problem<'_>, fit: &Fit, dyes: &[&Indicator], which: usize, hypotheses: &[Hypothesis]) -> Option<f64> {
     let more = problem.measured.cups.len().saturating_sub(1) as f64;
-    let bend = fit.unknowns.shared[which].norm_squared();
+    let bend = problem.bend_of(&fit.unknowns, which);
+    if problem.prior.is_some() {
+        // The buffers have shown that it is this dye; only a photo that belies them stays in doubt.
+        return (bend > BELIED.0 + BELIED.1 * more).then_some(f64::INFINITY);
+    }
     if bend < UNBENT.0 + UNBENT.1 * more {
         return None;
     }

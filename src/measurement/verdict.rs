@@ -26,8 +26,8 @@ const MOST_MISFIT: f64 = 6.0;
 /// Below this base fraction the acid form rules the colour, and a fresh bath looks like any other fresh bath.
 const PLAIN: f64 = 0.1;
 
-/// Judges one cup.
-pub fn judge(request: &Request, cup: &CupEstimate, reading: &mut CupReading) {
+/// Judges one cup; `pka_sd` is what is uncertain of pKa' beyond the estimate.
+pub fn judge(request: &Request, cup: &CupEstimate, pka_sd: f64, reading: &mut CupReading) {
     reading.dose = Some(cup.dose);
     reading.stain = Some(cup.stain);
     reading.misfit = Some(cup.misfit);
@@ -37,7 +37,7 @@ pub fn judge(request: &Request, cup: &CupEstimate, reading: &mut CupReading) {
     }
     let dye = request.contents.dye(reading.number);
     let pka = pka_at(dye, request.ionic_strength, request.temperature);
-    let posterior = Posterior::new(&cup.components, pka, dye.pka_sd);
+    let posterior = Posterior::new(&cup.components, pka, pka_sd);
     let statement = posterior.statement();
     let chance = posterior.chance(&request.limits);
     reading.ph = statement.ph;

@@ -111,6 +111,36 @@ pub enum Notice {
     },
     /// No cup of the panel could be judged.
     PanelEmpty,
+    /// The photo was read with a calibration.
+    Calibrated {
+        /// Name of the profile.
+        name: String,
+        /// Change of pKa' from the salt of the buffers to that of the bath, pH; `None` when they have the same.
+        salt: Option<f64>,
+        /// What stays uncertain of it, pH.
+        salt_unsure: f64,
+    },
+    /// A calibration that was given does not hold for the dyes of the photo; it was not used.
+    OtherProfile {
+        /// Name of the profile.
+        name: String,
+        /// Its dye.
+        indicator: &'static str,
+    },
+    /// A cup of known pH bears the profile out; what little it was off is corrected.
+    CheckHolds {
+        /// Number of the cup.
+        cup: usize,
+        /// The pH it read less the pH that was told.
+        off: f64,
+    },
+    /// A cup of known pH belies the profile: no cup may be judged by it.
+    CheckFailed {
+        /// Number of the cup.
+        cup: usize,
+        /// The pH it read less the pH that was told; `None` when it did not read at all.
+        off: Option<f64>,
+    },
     /// A colour profile that could not be used; its name.
     ProfileIgnored {
         /// Its own name, or what is wrong with it.
@@ -144,6 +174,7 @@ impl Notice {
                 | Notice::Blurred { .. }
                 | Notice::CupMissing
                 | Notice::CupCount { .. }
+                | Notice::CheckFailed { .. }
         )
     }
 
@@ -174,6 +205,10 @@ impl Notice {
             Notice::BlankColoured { .. } => "blank-coloured",
             Notice::PanelContradicts { .. } => "panel-contradicts",
             Notice::PanelEmpty => "panel-empty",
+            Notice::Calibrated { .. } => "calibrated",
+            Notice::OtherProfile { .. } => "other-profile",
+            Notice::CheckHolds { .. } => "check-holds",
+            Notice::CheckFailed { .. } => "check-failed",
             Notice::ProfileIgnored { .. } => "profile-ignored",
             Notice::ColourSpaceAssumed => "colour-space-assumed",
             Notice::CameraCodingAssumed => "camera-coding-assumed",

@@ -5,6 +5,7 @@
 //! [`number`].
 
 pub mod buffer;
+pub mod calibration;
 pub mod chart;
 pub mod drawing;
 pub mod dyes;

@@ -354,6 +354,8 @@ mod tests {
             ionic_strength: IonicStrength::new(0.3).unwrap(),
             temperature: Celsius::new(25.0).unwrap(),
             limits: reading.limits,
+            calibrated: None,
+            check: None,
         };
         draw("evening.jpg", &frame, reading, &request)
     }

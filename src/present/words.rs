@@ -201,6 +201,19 @@ pub fn message(notice: &Notice) -> String {
         Notice::CameraUnsettled { change } => {
             format!("exposure or white balance of the camera had not come to rest: the light still changed by {}", percent(*change))
         }
+        Notice::Calibrated { name, salt: None, .. } => format!("read with the profile `{}`", printable(name)),
+        Notice::Calibrated { name, salt: Some(shift), salt_unsure } => format!(
+            "read with the profile `{}`; pKa' moved by {shift:+.2} from the salt of its buffers to that of the bath, uncertain by {salt_unsure:.2}",
+            printable(name)
+        ),
+        Notice::OtherProfile { name, indicator } => {
+            format!("the profile `{}` holds for {indicator} alone and was not used", printable(name))
+        }
+        Notice::CheckHolds { cup, off } => {
+            format!("cup {cup} bears the profile out: it read {off:+.2} pH off, which is corrected in all cups")
+        }
+        Notice::CheckFailed { cup, off: Some(off) } => format!("cup {cup} belies the profile: it read {off:+.2} pH off"),
+        Notice::CheckFailed { cup, off: None } => format!("cup {cup} cannot test the profile: it has no pH"),
         Notice::ProfileIgnored { name } => {
             format!("the colour profile `{}` could not be used; colours were taken as sRGB", printable(name))
         }
@@ -245,7 +258,9 @@ pub fn remedy(notice: &Notice) -> Option<&'static str> {
             "compare with `--picture out.png`, which shows the cups found and their numbers; name as many, or tell where they are: --cup X,Y,R"
         }
         Notice::LabelCount { .. } => "give one name for each cup, or name single ones: --labels 2=left tray",
-        Notice::Blank => return None,
+        Notice::Blank | Notice::Calibrated { .. } | Notice::CheckHolds { .. } => return None,
+        Notice::OtherProfile { .. } => "calibrate with this indicator, or read without a profile",
+        Notice::CheckFailed { .. } => "calibrate again in this light, or read without the profile; see that the cup holds a fresh buffer",
         Notice::BlankColoured { .. } => "name the cup that holds water: --blank NUMBER, or rinse it, fill it anew and retake",
         Notice::PanelContradicts { .. } => {
             "see that each cup holds the dye it was told to hold, and the same bath; rinse the cups, fill them anew and retake"

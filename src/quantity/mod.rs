@@ -99,6 +99,11 @@ quantity!(
     Celsius, "temperature in degrees Celsius", 0.0, 60.0
 );
 
+impl Ph {
+    /// pH 7, neither acid nor alkaline.
+    pub const NEUTRAL: Ph = Ph(7.0);
+}
+
 impl Celsius {
     /// 25 C, at which chemical tables are given.
     pub const STANDARD: Celsius = Celsius(25.0);

@@ -1,6 +1,7 @@
 //! What outlives a run: the user's data folder, records that survive a kill, files that are never seen half-written.
 
 pub mod folder;
+pub mod profiles;
 pub mod seen;
 pub mod whole;
 

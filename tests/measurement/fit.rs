@@ -7,10 +7,12 @@ use tintpoint::indicator::catalogue;
 use tintpoint::measurement::estimate::{Estimate, estimate};
 use tintpoint::measurement::model::Wave;
 use tintpoint::measurement::model::dye::DyeBasis;
-use tintpoint::measurement::model::fit::{Fit, Measured, Patch, Problem, Unknowns};
+use tintpoint::measurement::model::fit::{Anchor, Fit, Measured, Patch, Problem, SharedPrior, Unknowns};
 use tintpoint::measurement::model::forward::{Ground, Model, Surface, stain_shape};
 use tintpoint::measurement::model::hypothesis::{self, Hypothesis};
-use tintpoint::measurement::model::parameters::{self as prior, DYE, LOCAL, LocalVector, SHARED, SharedVector, local};
+use tintpoint::measurement::model::parameters::{
+    self as prior, DYE, LOCAL, LocalVector, SHARED, SharedMatrix, SharedVector, local, shared,
+};
 use tintpoint::scene::random::Random;
 
 /// Uncertainty given to every patch: the misfit that the program assumes of real photos.
@@ -34,7 +36,7 @@ impl Bench {
     }
 
     fn problem<'a>(&'a self, measured: &'a Measured) -> Problem<'a> {
-        Problem { hypothesis: &self.hypothesis, dyes: &self.dyes, stain: &self.stain, measured }
+        Problem { hypothesis: &self.hypothesis, dyes: &self.dyes, stain: &self.stain, measured, prior: None }
     }
 
     /// What a perfect photo of these unknowns shows.
@@ -327,4 +329,79 @@ fn a_step_solves_the_dense_equations() {
     assert!(damping > 0.0 && moved.norm() > 0.01, "damping {damping}, step {}", moved.norm());
     let rest = (left - damping * pull).norm();
     assert!(rest < 1e-7 * downhill.norm(), "{rest} of {}", downhill.norm());
+}
+
+/// A prior without pattern, and cups of which two have a known pH.
+fn told() -> (Bench, Measured, SharedPrior) {
+    let bench = Bench::new(7);
+    let mut measured = bench.measured(&truth(13));
+    measured.anchors = vec![None, Some(Anchor::new(5.6, 0.02, 6.1, 0.05)), Some(Anchor::new(6.7, 0.3, 6.1, 0.05))];
+    let mut random = Random::new(14);
+    let root = SharedMatrix::from_fn(|i, j| if i == j { 1.0 } else { random.normal(0.05) });
+    let mean = SharedVector::from_fn(|_, _| random.normal(0.3));
+    (bench, measured, SharedPrior::new(mean, &(root * root.transpose()), 1.5).unwrap())
+}
+
+#[test]
+fn a_told_prior_and_known_ph_enter_like_in_the_dense_equations() {
+    let (bench, measured, prior) = told();
+    let problem = Problem { prior: Some(&prior), ..bench.problem(&measured) };
+    let fit = fitted(&problem, at_prior_means(CUPS.len()));
+    assert!(fit.converged);
+    let (mut hessian, _) = dense(&bench, &measured, &fit.unknowns);
+    for i in 0..SHARED {
+        for j in 0..SHARED {
+            hessian[(i, j)] += prior.precision[(i, j)] - f64::from(u8::from(i == j));
+        }
+    }
+    for (k, anchor) in measured.anchors.iter().enumerate() {
+        let Some(anchor) = anchor else { continue };
+        let mut row = DVector::zeros(hessian.nrows());
+        let at = SHARED + LOCAL * k + local::LOGIT;
+        row[at] = prior::LOGIT.sd / anchor.sd;
+        row[shared::PKA] = anchor.by_pka / anchor.sd;
+        hessian += &row * row.transpose();
+        // The nearly flat prior of the logit gives way to what is known.
+        hessian[(at, at)] -= 1.0;
+    }
+    let factor = hessian.cholesky().unwrap();
+    let laplace = fit.laplace().unwrap();
+    let log_determinant = 2.0 * factor.l().diagonal().iter().map(|d| d.ln()).sum::<f64>();
+    assert!((laplace.log_determinant - log_determinant).abs() < 1e-6, "{} instead of {log_determinant}", laplace.log_determinant);
+    let covariance = factor.inverse();
+    let ours = fit.shared_covariance().unwrap();
+    for i in 0..SHARED {
+        for j in 0..SHARED {
+            assert!((ours[(i, j)] - covariance[(i, j)]).abs() < 1e-9, "unknowns {i} and {j}");
+        }
+    }
+    for k in 0..CUPS.len() {
+        let at = SHARED + LOCAL * k + local::LOGIT;
+        assert!((laplace.logit_variances[k] - covariance[(at, at)]).abs() < 1e-9);
+        assert!((laplace.logit_pka_covariance(k) - covariance[(at, shared::PKA)]).abs() < 1e-9);
+        assert!((laplace.pka_variance(k) - covariance[(shared::PKA, shared::PKA)]).abs() < 1e-9);
+    }
+    // Where the fit ends there is no slope left: cost, prior and known pH belong together.
+    let cost = |unknowns: Unknowns| problem.start(unknowns).cost;
+    for k in [0, shared::PKA, shared::SATURATION] {
+        let moved = |by: f64| {
+            let mut unknowns = fit.unknowns.clone();
+            unknowns.shared[0][k] += by;
+            cost(unknowns)
+        };
+        let curvature = 0.5 * (moved(1e-3) + moved(-1e-3) - 2.0 * fit.cost) / 1e-6;
+        let slope = (moved(1e-3) - moved(-1e-3)) / 2e-3;
+        assert!((0.5 * slope / curvature).abs() < 0.1, "unknown {k}: {slope} of {curvature}");
+    }
+}
+
+#[test]
+fn the_unit_normal_told_is_the_unit_normal() {
+    let bench = Bench::new(30);
+    let measured = bench.measured(&truth(15));
+    let unit = SharedPrior::new(SharedVector::zeros(), &SharedMatrix::identity(), 0.0).unwrap();
+    let plain = fitted(&bench.problem(&measured), at_prior_means(CUPS.len()));
+    let told = fitted(&Problem { prior: Some(&unit), ..bench.problem(&measured) }, at_prior_means(CUPS.len()));
+    assert!((plain.cost - told.cost).abs() < 1e-9 && unit.log_determinant.abs() < 1e-12);
+    assert!((plain.unknowns.shared[0] - told.unknowns.shared[0]).amax() < 1e-9);
 }

@@ -50,6 +50,8 @@ fn read_photo(photo: &Photograph) -> Reading {
         ionic_strength: medium().ionic_strength,
         temperature: medium().temperature,
         limits: Limits { nearing: Ph::new(NEARING).unwrap(), spent: Ph::new(SPENT).unwrap() },
+        calibrated: None,
+        check: None,
     };
     read(&frame, &request)
 }

@@ -55,6 +55,8 @@ fn read_photo(photo: &Photograph, contents: Contents) -> Reading {
         ionic_strength: medium().ionic_strength,
         temperature: medium().temperature,
         limits: Limits { nearing: Ph::new(5.0).unwrap(), spent: Ph::new(5.5).unwrap() },
+        calibrated: None,
+        check: None,
     };
     read(&frame, &request)
 }

@@ -8,7 +8,7 @@ use super::Wave;
 use super::dye::DyeBasis;
 use super::forward::{Ground, Model, Surface};
 use super::hypothesis::Hypothesis;
-use super::parameters::{DYE, LOCAL, LocalVector, SHARED, SharedVector, local};
+use super::parameters::{self as prior, DYE, LOCAL, LocalVector, SHARED, SharedMatrix, SharedVector, local, shared};
 use super::symmetric::{Factor, Symmetric, add_scaled, dot};
 
 /// One measured area of the photo.
@@ -22,6 +22,55 @@ pub struct Patch {
     pub sd: [f64; 3],
 }
 
+/// What is known of a cup's pH: its logit is `logit` less `by_pka` times the unknown [`shared::PKA`], within `sd`.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Anchor {
+    /// Natural logit of the base fraction with the table's pKa'.
+    pub logit: f64,
+    /// How much it falls for each standard uncertainty of pKa'.
+    pub by_pka: f64,
+    /// Standard uncertainty of the pH, as a natural logit.
+    pub sd: f64,
+}
+
+impl Anchor {
+    /// Of a cup of this pH, known to `sd`, with a dye of this pKa' that the table knows to `pka_sd`.
+    #[must_use]
+    pub fn new(ph: f64, sd: f64, pka: f64, pka_sd: f64) -> Self {
+        Anchor { logit: std::f64::consts::LN_10 * (ph - pka), by_pka: std::f64::consts::LN_10 * pka_sd, sd: std::f64::consts::LN_10 * sd }
+    }
+}
+
+/// What is believed of the shared unknowns before the photo is looked at: a Gaussian.
+#[derive(Debug, Clone)]
+pub struct SharedPrior {
+    /// Most probable values.
+    pub mean: SharedVector,
+    /// Inverse of the covariance.
+    pub precision: SharedMatrix,
+    /// Log determinant of `precision`.
+    pub log_determinant: f64,
+    /// Cost of the hypothesis itself: twice the negative log of its probability.
+    pub offset: f64,
+}
+
+impl SharedPrior {
+    /// From mean and covariance; `None` when the covariance is none.
+    #[must_use]
+    pub fn new(mean: SharedVector, covariance: &SharedMatrix, offset: f64) -> Option<Self> {
+        let factor = covariance.cholesky()?;
+        let log_determinant = -2.0 * factor.l_dirty().diagonal().iter().map(|d| d.ln()).sum::<f64>();
+        Some(SharedPrior { mean, precision: factor.inverse(), log_determinant, offset })
+    }
+
+    /// How far unknowns are from it: squared distance in its own standard deviations.
+    #[must_use]
+    pub fn distance(&self, z: &SharedVector) -> f64 {
+        let off = z - self.mean;
+        off.dot(&(self.precision * off))
+    }
+}
+
 /// Everything measured of one photo.
 #[derive(Debug, Clone, Default)]
 pub struct Measured {
@@ -33,9 +82,17 @@ pub struct Measured {
     pub dyes: Vec<usize>,
     /// What lies under the liquids.
     pub ground: Ground,
+    /// What is known of the pH of each cup; nothing of cups beyond the end.
+    pub anchors: Vec<Option<Anchor>>,
 }
 
 impl Measured {
+    /// What is known of a cup's pH.
+    #[must_use]
+    pub fn anchor(&self, cup: usize) -> Option<Anchor> {
+        self.anchors.get(cup).copied().flatten()
+    }
+
     /// Which of the problem's dyes a cup holds.
     #[must_use]
     pub fn dye(&self, cup: usize) -> usize {
@@ -110,10 +167,25 @@ pub struct Laplace {
     pub logit_variances: Vec<f64>,
     /// How each cup's logit follows the shared unknowns, in coordinates in which these are independent and of unit variance.
     along: Vec<[f64; SHARED]>,
+    /// How the pKa' of each dye does.
+    pka_along: Vec<[f64; SHARED]>,
     dyes: Vec<usize>,
 }
 
 impl Laplace {
+    /// Variance of the unknown [`shared::PKA`] of a cup's dye.
+    #[must_use]
+    pub fn pka_variance(&self, cup: usize) -> f64 {
+        let along = &self.pka_along[self.dyes[cup]];
+        dot(along, along)
+    }
+
+    /// Covariance of a cup's logit with the unknown [`shared::PKA`] of its dye, in prior standard deviations of either.
+    #[must_use]
+    pub fn logit_pka_covariance(&self, cup: usize) -> f64 {
+        -dot(&self.along[cup], &self.pka_along[self.dyes[cup]])
+    }
+
     /// Covariance of the logits of two cups in squared prior standard deviations; the variance for a cup with itself.
     #[must_use]
     pub fn logit_covariance(&self, one: usize, other: usize) -> f64 {
@@ -143,9 +215,26 @@ pub struct Problem<'a> {
     pub stain: &'a Wave,
     /// The measured patches.
     pub measured: &'a Measured,
+    /// What a calibration says of the shared unknowns of the first dye and the photo; the unit normal when absent.
+    pub prior: Option<&'a SharedPrior>,
 }
 
 impl Problem<'_> {
+    /// How far light, camera and dyes had to be bent from what was believed of them, as a sum of squared standard deviations.
+    #[must_use]
+    pub fn bend(&self, unknowns: &Unknowns) -> f64 {
+        let Some(prior) = self.prior else { return unknowns.bend() };
+        let others: f64 = unknowns.shared.iter().skip(1).map(|z| z.rows(0, DYE).norm_squared()).sum();
+        unknowns.shared.first().map_or(0.0, |z| prior.distance(z)) + others
+    }
+
+    /// The same for one dye with the photo's unknowns.
+    #[must_use]
+    pub fn bend_of(&self, unknowns: &Unknowns, dye: usize) -> f64 {
+        let z = &unknowns.shared[dye];
+        self.prior.filter(|_| dye == 0).map_or_else(|| z.norm_squared(), |prior| prior.distance(z))
+    }
+
     /// Starts a fit at `unknowns`.
     #[must_use]
     pub fn start(&self, unknowns: Unknowns) -> Fit {
@@ -165,8 +254,13 @@ impl Problem<'_> {
     /// Cost and normal equations at `unknowns`.
     fn evaluate(&self, unknowns: &Unknowns) -> (f64, Normal) {
         let models = self.models(unknowns);
-        let mut cost = unknowns.bend();
-        let dyes = unknowns.shared.iter().enumerate().map(|(k, z)| Group::prior(k == 0, z)).collect();
+        let mut cost = self.bend(unknowns) + self.prior.map_or(0.0, |prior| prior.offset);
+        let dyes = (unknowns.shared.iter().enumerate())
+            .map(|(k, z)| match self.prior {
+                Some(prior) if k == 0 => Group::told(prior, z),
+                _ => Group::prior(k == 0, z),
+            })
+            .collect();
         let mut normal = Normal { dyes, cups: Vec::with_capacity(unknowns.cups.len()) };
         let none = LocalVector::zeros();
         for patch in &self.measured.common {
@@ -176,6 +270,9 @@ impl Problem<'_> {
             let dye = self.measured.dye(k);
             cost += z.norm_squared();
             let mut block = Block { dye, own: Symmetric::identity(), cross: [[0.0; SHARED]; LOCAL], gradient: (-*z).into() };
+            if let Some(anchor) = self.measured.anchor(k) {
+                cost += normal.dyes[dye].hold(anchor, unknowns.shared[dye][shared::PKA], z[local::LOGIT], &mut block);
+            }
             for patch in patches {
                 cost += normal.dyes[dye].add(&models[dye], patch, z, Some(&mut block));
             }
@@ -240,6 +337,23 @@ impl Group {
             group.gradient[DYE..].fill(0.0);
         }
         group
+    }
+
+    /// The prior of a calibration alone.
+    fn told(prior: &SharedPrior, z: &SharedVector) -> Self {
+        Group { shared: Symmetric::of(&prior.precision), gradient: (prior.precision * (prior.mean - z)).into() }
+    }
+
+    /// Adds what is known of a cup's pH, in place of the nearly flat prior of its logit; returns the change of the cost.
+    fn hold(&mut self, anchor: Anchor, pka: f64, z: f64, block: &mut Block) -> f64 {
+        let residual = (anchor.logit - anchor.by_pka * pka - prior::LOGIT.at(z)) / anchor.sd;
+        let (by_logit, by_pka) = (prior::LOGIT.sd / anchor.sd, anchor.by_pka / anchor.sd);
+        block.own.add_item(local::LOGIT, local::LOGIT, by_logit * by_logit - 1.0);
+        block.gradient[local::LOGIT] += by_logit * residual + z;
+        block.cross[local::LOGIT][shared::PKA] += by_logit * by_pka;
+        self.shared.add_item(shared::PKA, shared::PKA, by_pka * by_pka);
+        self.gradient[shared::PKA] += by_pka * residual;
+        residual * residual - z * z
     }
 
     /// Adds one patch, and to the block of its cup; returns its part of the cost.
@@ -362,6 +476,13 @@ fn meet(mut groups: Vec<Group>) -> Option<(Vec<Factor<SHARED>>, Vec<[f64; SHARED
     Some(groups.into_iter().map(|group| (group.shared.eliminated(), group.gradient)).unzip())
 }
 
+/// One unknown alone.
+fn unit(k: usize) -> [f64; SHARED] {
+    let mut unit = [0.0; SHARED];
+    unit[k] = 1.0;
+    unit
+}
+
 impl Fit {
     /// Gaussian approximation at the current unknowns; `None` when the Hessian is not positive definite.
     #[must_use]
@@ -385,13 +506,42 @@ impl Fit {
             all_along.push(along);
         }
         let dyes_of_cups = reduced.cups.iter().map(|cup| cup.dye).collect();
-        Some(Laplace { log_determinant: own + dyes + photo, logit_variances, along: all_along, dyes: dyes_of_cups })
+        let pka_along = (reduced.dyes.iter())
+            .map(|dye| {
+                let mut along = unit(shared::PKA);
+                dye.solve_lower(&mut along);
+                along
+            })
+            .collect();
+        Some(Laplace { log_determinant: own + dyes + photo, logit_variances, along: all_along, pka_along, dyes: dyes_of_cups })
+    }
+
+    /// Covariance of the shared unknowns of the first dye and the photo, all others marginalised; `None` when the Hessian is not positive
+    /// definite.
+    #[must_use]
+    pub fn shared_covariance(&self) -> Option<SharedMatrix> {
+        let reduced = Reduced::new(&self.normal, 0.0)?;
+        let factor = reduced.dyes.first()?;
+        let mut covariance = SharedMatrix::zeros();
+        for k in 0..SHARED {
+            let mut column = unit(k);
+            factor.solve_lower(&mut column);
+            factor.solve_upper(&mut column);
+            covariance.set_column(k, &SharedVector::from(column));
+        }
+        Some((covariance + covariance.transpose()) * 0.5)
+    }
+
+    /// Which of the problem's dyes a cup holds.
+    #[must_use]
+    pub fn dye(&self, cup: usize) -> usize {
+        self.normal.cups[cup].dye
     }
 
     /// Base fraction of a cup.
     #[must_use]
     pub fn base_fraction(&self, cup: usize) -> f64 {
-        let logit = super::parameters::LOGIT.at(self.unknowns.cups[cup][local::LOGIT]);
+        let logit = prior::LOGIT.at(self.unknowns.cups[cup][local::LOGIT]);
         1.0 / (1.0 + (-logit).exp())
     }
 }

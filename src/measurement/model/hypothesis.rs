@@ -12,6 +12,10 @@ use nalgebra::{Matrix3, SMatrix};
 pub struct Hypothesis {
     /// Kind of the light.
     pub kind: LightKind,
+    /// Place of the light among the generic ones.
+    pub light: usize,
+    /// Place of the camera among the generic ones.
+    pub camera: usize,
     /// Light times sensitivity of R, G, B; each sums to 1.
     pub weights: [Wave; 3],
     /// White-balanced camera RGB -> linear RGB in the photo's primaries, made for this light; rows sum to 1.
@@ -25,7 +29,7 @@ pub struct Hypothesis {
 }
 
 /// Log odds that a worker who names the light is right and that the generic lights of that kind stand for it.
-const TOLD: f64 = 2.3;
+pub const TOLD: f64 = 2.3;
 
 /// IEC 61966-2-1, four decimals.
 const XYZ_TO_SRGB: Matrix = [[3.2406, -1.5372, -0.4986], [-0.9689, 1.8758, 0.0415], [0.0557, -0.2040, 1.0570]];
@@ -39,15 +43,17 @@ pub fn all(space: &PhotoSpace, told: Option<LightKind>) -> Vec<Hypothesis> {
     let lights = generic::lights();
     let to_photo = matrix3(&space.to_srgb).try_inverse().unwrap_or_else(Matrix3::identity);
     let mut out = Vec::new();
-    for (kind, light) in &lights {
+    for (place, (kind, light)) in lights.iter().enumerate() {
         let of_kind = lights.iter().filter(|(k, _)| k == kind).count() as f64;
-        for camera in generic::cameras() {
+        for (number, camera) in generic::cameras().into_iter().enumerate() {
             let seen = camera.clone().map(|channel| channel.times(light));
             let daylight = camera.clone().map(|channel| channel.times(&d65));
             let daylight = to_photo * colour_matrix(&daylight, patches, &targets);
             let matrix = to_photo * colour_matrix(&seen, patches, &targets);
             out.push(Hypothesis {
                 kind: *kind,
+                light: place,
+                camera: number,
                 balance: [0, 1, 2].map(|c| (sum(&seen[1]) / sum(&seen[c])).ln()),
                 weights: [0, 1, 2].map(|c| binned(&seen[c])),
                 matrix: std::array::from_fn(|i| std::array::from_fn(|j| matrix[(i, j)])),

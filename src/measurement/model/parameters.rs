@@ -24,7 +24,7 @@ impl Prior {
 }
 
 /// Number of unknowns shared by all cups of a photo.
-pub const SHARED: usize = 31;
+pub const SHARED: usize = 32;
 /// Number of unknowns of one cup.
 pub const LOCAL: usize = 6;
 
@@ -32,9 +32,11 @@ pub const LOCAL: usize = 6;
 pub type SharedVector = nalgebra::SVector<f64, SHARED>;
 /// Values of one cup's unknowns, in standard deviations.
 pub type LocalVector = nalgebra::SVector<f64, LOCAL>;
+/// Squares of the shared unknowns against each other: a covariance, or its inverse.
+pub type SharedMatrix = nalgebra::SMatrix<f64, SHARED, SHARED>;
 
 /// How many of the shared unknowns, the first ones, describe the dye; cups with different dyes share the rest only.
-pub const DYE: usize = 15;
+pub const DYE: usize = 16;
 
 /// Indices of the shared unknowns: those of the dye first, then those of the photo.
 pub mod shared {
@@ -46,38 +48,40 @@ pub mod shared {
     pub const ACID_CHANNEL: usize = 9;
     /// First of the channel exponents of the base form, R G B.
     pub const BASE_CHANNEL: usize = 12;
+    /// What the dye's pKa' is above the table's, in the table's standard uncertainties; only cups of known pH tell of it.
+    pub const PKA: usize = 15;
     /// Log of the level of a perfect diffuser.
-    pub const LEVEL: usize = 15;
+    pub const LEVEL: usize = 16;
     /// Log gain of red against green.
-    pub const RED: usize = 16;
+    pub const RED: usize = 17;
     /// Log gain of blue against green.
-    pub const BLUE: usize = 17;
+    pub const BLUE: usize = 18;
     /// Saturation factor.
-    pub const SATURATION: usize = 18;
+    pub const SATURATION: usize = 19;
     /// First tone coefficient.
-    pub const TONE_ONE: usize = 19;
+    pub const TONE_ONE: usize = 20;
     /// Second tone coefficient.
-    pub const TONE_TWO: usize = 20;
+    pub const TONE_TWO: usize = 21;
     /// Encoded lift of black.
-    pub const LIFT: usize = 21;
+    pub const LIFT: usize = 22;
     /// Log of the card's level against what its reflectance says.
-    pub const CARD: usize = 22;
+    pub const CARD: usize = 23;
     /// Log of the surface reflection.
-    pub const VEIL: usize = 23;
+    pub const VEIL: usize = 24;
     /// Log of the softness of the lower clip.
-    pub const FLOOR: usize = 24;
+    pub const FLOOR: usize = 25;
     /// Log of the sensor's full scale in red, in units of the balanced picture.
-    pub const FULL_RED: usize = 25;
+    pub const FULL_RED: usize = 26;
     /// The same in blue.
-    pub const FULL_BLUE: usize = 26;
+    pub const FULL_BLUE: usize = 27;
     /// Which light the camera's colour matrix was made for: 0 the photo's own, 1 daylight.
-    pub const MATRIX: usize = 27;
+    pub const MATRIX: usize = 28;
     /// Log level of the cups' ground against white, where a cup of plain water shows it.
-    pub const GROUND: usize = 28;
+    pub const GROUND: usize = 29;
     /// Log of its red against green.
-    pub const GROUND_RED: usize = 29;
+    pub const GROUND_RED: usize = 30;
     /// Log of its blue against green.
-    pub const GROUND_BLUE: usize = 30;
+    pub const GROUND_BLUE: usize = 31;
 }
 
 /// Indices of one cup's unknowns.

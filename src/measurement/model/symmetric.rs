@@ -37,6 +37,16 @@ impl<const N: usize> Symmetric<N> {
         Symmetric(std::array::from_fn(|i| std::array::from_fn(|j| if i == j { 1.0 } else { 0.0 })))
     }
 
+    /// The upper triangle of `matrix`.
+    pub(super) fn of(matrix: &nalgebra::SMatrix<f64, N, N>) -> Self {
+        Symmetric(std::array::from_fn(|i| std::array::from_fn(|j| matrix[(i, j)])))
+    }
+
+    /// Adds to the item of two unknowns, in whichever order they come.
+    pub(super) fn add_item(&mut self, i: usize, j: usize, amount: f64) {
+        self.0[i.min(j)][i.max(j)] += amount;
+    }
+
     /// Adds the sum of `weights[c]` times the product of row c with itself. Three at a time, as many as a colour has channels.
     pub(super) fn add_products(&mut self, weights: [f64; 3], rows: [&[f64; N]; 3]) {
         for i in 0..N {

@@ -1,0 +1,5 @@
+//! From photos of buffers to a profile. Pure: photos, dates and files come from outside.
+
+pub mod ladder;
+
+pub use ladder::{CalibrationError, Finding, Rung, calibrate, evidence};

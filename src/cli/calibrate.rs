@@ -1,0 +1,216 @@
+//! `tintpoint calibrate`.
+
+use super::args::{self, Light};
+use super::failure::{Status, check_regions};
+use super::output;
+use crate::calibration::{self, CalibrationError, Finding, Rung};
+use crate::chemistry::buffer;
+use crate::indicator::Indicator;
+use crate::measurement::profile::Profile;
+use crate::measurement::regions::{Circle, Rectangle};
+use crate::measurement::request::{Contents, Limits, Request};
+use crate::photo::Photo;
+use crate::present::calibration as words;
+use crate::quantity::{Celsius, IonicStrength, Ph, Reflectance};
+use crate::store::profiles;
+use std::path::PathBuf;
+
+const EXAMPLES: &str = "Examples:
+  tintpoint calibrate buffers.jpg --ph 4.01,5.00,5.60,6.10,6.60,7.40 --save bench-lamp
+  tintpoint calibrate buffers.jpg --buffer phthalate@20,phosphate@20 --out lamp.toml
+  tintpoint calibrate ends.jpg --ends --save bench-lamp
+  tintpoint read evening.jpg --profile bench-lamp
+
+Exit status: 0 calibrated, 1 a photo or file failed, 2 wrong usage, 3 looked but cannot calibrate.";
+
+#[derive(Debug, clap::Args)]
+#[command(after_help = EXAMPLES)]
+#[command(group(clap::ArgGroup::new("ladder").required(true).args(["ph", "buffers", "ends"])))]
+#[command(group(clap::ArgGroup::new("target").required(true).args(["out", "save"])))]
+pub(crate) struct CalibrateOptions {
+    /// Photos of cups with buffers, all with the camera and in the light that readings will be made with.
+    #[arg(required = true, value_name = "PHOTO")]
+    photos: Vec<PathBuf>,
+    /// The dye in the cups (`tintpoint indicators` lists them).
+    #[arg(long, value_name = "NAME", default_value = "bromocresol-purple", value_parser = args::indicator)]
+    indicator: &'static Indicator,
+    /// pH of each cup, photo after photo, in the order of --cup, else of the numbers that `tintpoint read` gives.
+    #[arg(long, value_name = "PH", value_delimiter = ',', value_parser = args::ph, allow_hyphen_values = true)]
+    ph: Vec<Ph>,
+    /// Standard uncertainty of the pH given with --ph.
+    #[arg(long, value_name = "PH", default_value = "0.02", value_parser = ph_sd, allow_hyphen_values = true)]
+    ph_sd: f64,
+    /// Buffer in each cup instead of a pH, with its temperature: phosphate@20 (`tintpoint buffer` lists them).
+    #[arg(long = "buffer", value_name = "NAME@C", value_delimiter = ',')]
+    buffers: Vec<String>,
+    /// Two cups without any buffer: first fresh bath, then the same bath with an excess of baking soda.
+    #[arg(long)]
+    ends: bool,
+    /// Kind of light.
+    #[arg(long, value_enum, default_value_t = Light::Auto)]
+    light: Light,
+    /// Where the grey card is: left, top, width, height in pixels of the upright picture; one photo only.
+    #[arg(long, value_name = "X,Y,W,H", value_parser = args::rectangle, allow_hyphen_values = true)]
+    card: Option<Rectangle>,
+    /// Reflectance of the card.
+    #[arg(long, value_name = "R", default_value = "0.18", value_parser = args::reflectance, allow_hyphen_values = true)]
+    card_reflectance: Reflectance,
+    /// Where a cup's liquid is: centre and radius of its surface; once for each cup, one photo only.
+    #[arg(long = "cup", value_name = "X,Y,R", value_parser = args::circle, allow_hyphen_values = true)]
+    cups: Vec<Circle>,
+    /// Ionic strength of buffers given by their pH, mol/l.
+    #[arg(long, value_name = "M", default_value = "0.1", value_parser = args::ionic_strength, allow_hyphen_values = true)]
+    ionic_strength: IonicStrength,
+    /// Temperature of the buffers, degrees Celsius; that of --buffer when it says so.
+    #[arg(long, value_name = "C", value_parser = args::temperature, allow_hyphen_values = true)]
+    temperature: Option<Celsius>,
+    /// A note to keep: lot of the indicator, lamp, cups.
+    #[arg(long, value_name = "TEXT")]
+    note: Option<String>,
+    /// Write the profile into this file.
+    #[arg(long, value_name = "FILE")]
+    out: Option<PathBuf>,
+    /// Keep the profile under this name.
+    #[arg(long, value_name = "NAME")]
+    save: Option<String>,
+}
+
+fn ph_sd(text: &str) -> Result<f64, String> {
+    match args::number(text)? {
+        sd if sd > 0.0 && sd <= 1.0 => Ok(sd),
+        sd => Err(format!("an uncertainty of {sd} is not above 0 and up to 1\nhint: a standard buffer has about 0.02")),
+    }
+}
+
+/// pH of a fresh stop bath with its spread: acetic and citric baths have 2.2 to 3.4 (chemistry of baths, see `chemistry::bath`).
+const FRESH: (f64, f64) = (2.8, 0.6);
+/// pH of a bath with an excess of sodium hydrogen carbonate: 8.3 by its own equilibrium, lower while it still fizzes.
+const SODA: (f64, f64) = (8.2, 0.3);
+
+/// What keeps a run from a profile.
+#[derive(Debug)]
+struct Stop {
+    status: Status,
+    message: String,
+    hint: Option<String>,
+}
+
+impl Stop {
+    fn new(status: Status, message: impl ToString, hint: Option<&str>) -> Self {
+        Stop { status, message: message.to_string(), hint: hint.map(str::to_owned) }
+    }
+}
+
+impl From<CalibrationError> for Stop {
+    fn from(error: CalibrationError) -> Self {
+        let status = if matches!(error, CalibrationError::Count { .. }) { Status::Usage } else { Status::Unjudged };
+        Stop::new(status, &error, Some(error.hint()))
+    }
+}
+
+/// Makes a profile from photos of buffers.
+pub(crate) fn run(options: &CalibrateOptions) -> Status {
+    match calibrated(options) {
+        Ok(()) => Status::Judged,
+        Err(stop) => {
+            output::complain(&stop.message, stop.hint.as_deref());
+            stop.status
+        }
+    }
+}
+
+fn calibrated(options: &CalibrateOptions) -> Result<(), Stop> {
+    let (rungs, temperature) = rungs(options)?;
+    if options.photos.len() > 1 && (options.card.is_some() || !options.cups.is_empty()) {
+        return Err(Stop::new(Status::Usage, "--card and --cup hold for one photo", Some("leave them out, or calibrate with one photo")));
+    }
+    let target = match &options.save {
+        Some(name) => profiles::named(name).map_err(|e| Stop::new(Status::Usage, &e, Some(e.hint())))?,
+        None => options.out.clone().unwrap_or_default(),
+    };
+    let request = request(options, temperature);
+    let photos = options.photos.iter().map(|path| loaded(path, options)).collect::<Result<Vec<_>, _>>()?;
+    let surveys: Vec<_> = photos.iter().map(|photo| crate::measurement::survey(&photo.frame, &request)).collect();
+    let seen: Vec<_> = photos.iter().map(|photo| photo.frame.space()).zip(&surveys).collect();
+    let light = request.light.kind();
+    let is_told = !options.cups.is_empty();
+    let (mut evidence, mut findings) =
+        calibration::evidence(options.indicator, light, temperature, options.card_reflectance, &seen, &rungs, is_told)?;
+    let (calibrated, points, more) = calibration::calibrate(&mut evidence)?;
+    findings.extend(more.into_iter().filter(|finding| !(options.ends && matches!(finding, Finding::Few { .. }))));
+    let first = &photos[0];
+    let profile = Profile { date: first.taken.clone(), camera: first.camera.clone(), note: options.note.clone(), evidence, points };
+    if let Some(folder) = target.parent().filter(|_| options.save.is_some()) {
+        std::fs::create_dir_all(folder).map_err(|e| {
+            Stop::new(Status::Failed, format!("cannot make the folder `{}`: {e}", folder.display()), Some("set TINTPOINT_DATA"))
+        })?;
+    }
+    profiles::write(&target, &profile).map_err(|e| Stop::new(Status::Failed, &e, Some(e.hint())))?;
+    let name = options.save.clone().unwrap_or_else(|| target.display().to_string());
+    let mut out = output::Output::new();
+    out.put(&words::text(&name, &profile, Some(&calibrated), &findings))
+        .map_err(|e| Stop::new(Status::Failed, format!("cannot write the report: {e}"), None))
+}
+
+/// What is known of each cup, and the temperature of all.
+fn rungs(options: &CalibrateOptions) -> Result<(Vec<Rung>, Celsius), Stop> {
+    let temperature = options.temperature.unwrap_or(Celsius::STANDARD);
+    let told = |(ph, sd): (f64, f64)| -> Result<Rung, Stop> {
+        let ph = Ph::new(ph).map_err(|e| Stop::new(Status::Usage, e, None))?;
+        Ok(Rung { ph, sd, ionic_strength: options.ionic_strength })
+    };
+    if options.ends {
+        return Ok((vec![told(FRESH)?, told(SODA)?], temperature));
+    }
+    if !options.ph.is_empty() {
+        return Ok((
+            options.ph.iter().map(|ph| Rung { ph: *ph, sd: options.ph_sd, ionic_strength: options.ionic_strength }).collect(),
+            temperature,
+        ));
+    }
+    let mut rungs = Vec::new();
+    let mut at = options.temperature;
+    for name in &options.buffers {
+        let text = match options.temperature {
+            Some(celsius) if !name.contains('@') => format!("{name}@{}", celsius.value()),
+            _ => name.clone(),
+        };
+        let (_, celsius, state) =
+            buffer::find_at(&text).map_err(|e| Stop::new(Status::Usage, &e, Some("`tintpoint buffer` lists the buffers")))?;
+        if at.is_some_and(|at| (at.value() - celsius.value()).abs() > SAME_TEMPERATURE) {
+            return Err(Stop::new(Status::Usage, "the buffers have different temperatures", Some("let all cups come to one temperature")));
+        }
+        at = Some(celsius);
+        rungs.push(Rung { ph: state.ph, sd: state.sd.max(LEAST_SD), ionic_strength: state.ionic_strength });
+    }
+    Ok((rungs, at.unwrap_or(Celsius::STANDARD)))
+}
+
+/// Cups whose temperatures differ by more have not stood together, degrees.
+const SAME_TEMPERATURE: f64 = 1.0;
+/// A cup of a standard buffer is not as well known as the standard: it was poured, and has a dye in it.
+const LEAST_SD: f64 = 0.01;
+
+fn request(options: &CalibrateOptions, temperature: Celsius) -> Request {
+    // Limits judge baths, and no bath is judged here.
+    let limits = Limits { nearing: Ph::NEUTRAL, spent: Ph::NEUTRAL };
+    Request {
+        contents: Contents::of(options.indicator),
+        light: options.light.into(),
+        card: options.card,
+        card_reflectance: options.card_reflectance,
+        cups: options.cups.clone(),
+        ionic_strength: options.ionic_strength,
+        temperature,
+        limits,
+        calibrated: None,
+        check: None,
+    }
+}
+
+fn loaded(path: &std::path::Path, options: &CalibrateOptions) -> Result<Photo, Stop> {
+    let photo = crate::photo::load(path).map_err(|e| Stop::new(Status::Failed, format!("{}: {e}", path.display()), Some(e.hint())))?;
+    check_regions(options.card, &options.cups, photo.frame.upright_width(), photo.frame.upright_height())
+        .map_err(|e| Stop::new(Status::Usage, format!("{}: {e}", path.display()), e.failure().hint.as_deref()))?;
+    Ok(photo)
+}

@@ -1,0 +1,82 @@
+//! `tintpoint profiles`.
+
+use super::failure::Status;
+use super::output::{self, Output};
+use crate::measurement::profile::Calibrated;
+use crate::present::calibration as words;
+use crate::store::profiles::{self, ProfileError};
+use clap::Subcommand;
+use std::path::PathBuf;
+
+const EXAMPLES: &str = "Examples:
+  tintpoint profiles
+  tintpoint profiles show bench-lamp
+  tintpoint profiles export bench-lamp lamp.toml
+  tintpoint profiles remove bench-lamp";
+
+#[derive(Debug, clap::Args)]
+#[command(after_help = EXAMPLES)]
+pub(crate) struct ProfilesOptions {
+    /// What to do; the profiles are listed when absent.
+    #[command(subcommand)]
+    task: Option<Task>,
+}
+
+#[derive(Debug, Subcommand)]
+enum Task {
+    /// List the profiles that are kept.
+    List,
+    /// Show one: its buffers, what the others make of each, and what it promises.
+    Show {
+        /// Its name, or a file.
+        #[arg(value_name = "NAME|FILE")]
+        name: String,
+    },
+    /// Write a copy of one into a file.
+    Export {
+        /// Its name.
+        name: String,
+        /// The file to write.
+        file: PathBuf,
+    },
+    /// Remove one for good.
+    Remove {
+        /// Its name.
+        name: String,
+    },
+}
+
+/// Lists, shows, exports or removes profiles.
+pub(crate) fn run(options: &ProfilesOptions) -> Status {
+    let outcome = match options.task.as_ref().unwrap_or(&Task::List) {
+        Task::List => list(),
+        Task::Show { name } => show(name),
+        Task::Export { name, file } => profiles::find(name).and_then(|profile| profiles::write(file, &profile)).map(|()| String::new()),
+        Task::Remove { name } => profiles::remove(name).map(|()| String::new()),
+    };
+    match outcome.map(|text| Output::new().put(&text)) {
+        Ok(Ok(())) => Status::Judged,
+        Ok(Err(error)) => {
+            output::complain(&format!("cannot write the profiles: {error}"), None);
+            Status::Failed
+        }
+        Err(error) => {
+            output::complain(&error.to_string(), Some(error.hint()));
+            if matches!(error, ProfileError::Missing(_) | ProfileError::Name(_)) { Status::Usage } else { Status::Failed }
+        }
+    }
+}
+
+/// One line a profile; a damaged one is named and does not hide the others.
+fn list() -> Result<String, ProfileError> {
+    let names = profiles::names()?;
+    if names.is_empty() {
+        return Ok("no profiles are kept; `tintpoint calibrate` makes them\n".to_owned());
+    }
+    Ok(names.iter().map(|name| profiles::find(name).map_or_else(|e| format!("{name}: {e}\n"), |p| words::line(name, &p))).collect())
+}
+
+fn show(name: &str) -> Result<String, ProfileError> {
+    let profile = profiles::find(name)?;
+    Ok(words::text(name, &profile, Calibrated::new(&profile.evidence).as_ref(), &[]))
+}

@@ -184,6 +184,8 @@ fn request(indicator: &'static Indicator, options: &Options, shot: &Photograph, 
         ionic_strength: options.medium.ionic_strength,
         temperature: options.medium.temperature,
         limits: Limits { nearing: Ph::new(NEARING)?, spent: Ph::new(SPENT)? },
+        calibrated: None,
+        check: None,
     })
 }
 

@@ -86,6 +86,8 @@ fn request() -> Result<Request, Failure> {
         ionic_strength: IonicStrength::new(0.3)?,
         temperature: Celsius::new(25.0)?,
         limits: Limits { nearing: Ph::new(5.0)?, spent: Ph::new(5.5)? },
+        calibrated: None,
+        check: None,
     })
 }
 

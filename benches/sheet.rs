@@ -111,6 +111,8 @@ fn request(options: &Options) -> Result<Request, Failure> {
         ionic_strength: options.medium.ionic_strength,
         temperature: options.medium.temperature,
         limits: Limits { nearing: Ph::new(5.0)?, spent: Ph::new(5.5)? },
+        calibrated: None,
+        check: None,
     })
 }
 

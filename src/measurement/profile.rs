@@ -2,7 +2,7 @@
 //!
 //! A profile keeps the evidence, not the outcome: colours, pH and salt of every buffer. Before photos are read, the model is fitted to it
 //! anew, so that a profile gets better with the model. Each light and camera that explains the buffers leaves a Gaussian over the
-//! shared unknowns, the [`Belief`], which takes the place of the built-in prior.
+//! shared unknowns, the belief, which takes the place of the built-in prior.
 
 use super::estimate::{Candidate, Component, HOPELESS_TOLD, fit_all, weighed};
 use super::model::dye::DyeBasis;

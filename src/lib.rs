@@ -28,5 +28,9 @@ pub mod store;
 
 pub mod present;
 
+pub mod desk;
+
+pub mod web;
+
 #[doc(hidden)]
 pub mod cli;

@@ -40,6 +40,8 @@ pub(crate) enum Command {
     Snap(super::snap::SnapOptions),
     /// Make the placement sheet to print: circles for the cups, a place for the card, marks by which a photo is put straight.
     Sheet(super::sheet::SheetOptions),
+    /// Put the same on a page for the phone, on this machine or on the local network.
+    Serve(super::serve::ServeOptions),
 }
 
 #[derive(Debug, clap::Args)]

@@ -16,6 +16,7 @@ mod profiles;
 mod progress;
 mod read;
 mod report;
+mod serve;
 mod sheet;
 mod snap;
 mod watch;
@@ -41,6 +42,7 @@ pub fn main() -> ExitCode {
         args::Command::Profiles(options) => profiles::run(&options).into(),
         args::Command::Demo(options) => demo::run(&options).into(),
         args::Command::Sheet(options) => sheet::run(&options).into(),
+        args::Command::Serve(options) => serve::run(&options).into(),
     }
 }
 

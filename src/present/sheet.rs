@@ -106,7 +106,8 @@ fn heading(drawing: &mut Drawing, name: &str, reading: &Reading, width: f64) {
 }
 
 /// The upright photo in sRGB, its longer side reduced to no more than `longest` pixels.
-fn pixels(frame: &Frame, longest: f64) -> Pixels {
+#[must_use]
+pub fn pixels(frame: &Frame, longest: f64) -> Pixels {
     let reduced = frame.reduced(longest as usize);
     let matrix = &frame.space().to_srgb;
     let is_srgb = (0..3).all(|i| (0..3).all(|j| (matrix[i][j] - f64::from(u8::from(i == j))).abs() < 1e-9));
@@ -258,7 +259,7 @@ fn notes(drawing: &mut Drawing, area: Area, reading: &Reading) -> f64 {
 }
 
 /// What is to be said under the photo, in order, each with its ink.
-pub(super) fn sentences(reading: &Reading) -> Vec<(String, Colour)> {
+pub fn sentences(reading: &Reading) -> Vec<(String, Colour)> {
     let mut out: Vec<(String, Colour)> = words::by_state(reading)
         .into_iter()
         .map(|(state, cups)| (format!("{} ({cups}): {}", words::state(state), words::advice(state)), symbol::ink(state)))

@@ -30,6 +30,9 @@ pub const SHEET_CARD: [&str; 2] = ["grey card", "its middle on the cross"];
 pub const SHEET_CAUTIONS: &str = "Never drink from a sample cup again. Keep bath off skin and out of eyes. The safety data sheet of your \
      product and your local rules come first.";
 
+/// What is said wherever a page is shown in the dark.
+pub const SCREEN_FOGS: &str = "Any screen can fog paper and film, a red one too: cover both before you look at it.";
+
 /// The state as one stable lower-case word, also used in the reports for programs.
 #[must_use]
 pub fn state(state: State) -> &'static str {

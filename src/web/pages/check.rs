@@ -1,0 +1,162 @@
+//! The page of one photo: send it, see what was found, put it right, read the verdict.
+
+use super::super::check::{Check, Shown};
+use super::super::{app, settings};
+use super::{Theme, mark, page, place, sentence};
+use crate::indicator::{Indicator, catalogue};
+use crate::measurement::reading::{CupReading, Reading, State};
+use crate::measurement::warning::Notice;
+use crate::present::{number, words};
+use maud::{Markup, PreEscaped, html};
+
+/// The page that asks for a photo.
+pub(in crate::web) fn first(theme: Theme, indicator: &Indicator) -> Markup {
+    let body = html! {
+        h1 { "Check a stop bath" }
+        ol {
+            li { "Cover paper and film, safelight off, white light on." }
+            li { "Stand the sample cup and the grey card side by side in the same light." }
+            li { "Take the photo from straight above, without flash." }
+        }
+        form #send method="post" action="/check" enctype="multipart/form-data" {
+            label.big for="take" { "Take a photo" }
+            input #take type="file" name="photo" accept="image/*" capture="environment";
+            label.big for="choose" { "Choose a photo" }
+            input #choose type="file" name="photo" accept="image/*";
+            (told(indicator.name, "auto"))
+            button.main type="submit" { "Read it" }
+            p #progress role="status" aria-live="polite" {}
+        }
+        p.hint { "The photo stays on this machine: it is kept in memory for an hour at most, and goes nowhere else." }
+    };
+    page(theme, "Check a stop bath", "/", &body)
+}
+
+/// What can be told of the photo.
+fn told(indicator: &str, light: &str) -> Markup {
+    html! {
+        details {
+            summary { "Indicator and light" }
+            label for="indicator" { "Indicator in the bath" }
+            select #indicator name="indicator" {
+                @for dye in catalogue::all() { option value=(dye.name) selected[dye.name == indicator] { (dye.name.replace('-', " ")) } }
+            }
+            label for="light" { "Light" }
+            select #light name="light" {
+                @for (value, words) in app::lights() { option value=(value) selected[value == light] { (words) } }
+            }
+        }
+    }
+}
+
+/// The page of a photo that was sent.
+pub(in crate::web) fn shown(theme: Theme, name: &str, check: &Check) -> Markup {
+    let body = html! {
+        h1 { (words::printable(&check.entry.photo)) }
+        @match &check.entry.outcome {
+            Ok(reading) => {
+                section #reading aria-labelledby="verdict" tabindex="-1" {
+                    h2 #verdict { "Reading" }
+                    (verdict(reading))
+                    @if let Some(curve) = &check.curve { div.picture { (PreEscaped(curve.as_str())) } }
+                }
+                @if let Some(shown) = &check.shown { (placed(name, check, shown, reading)) }
+            }
+            Err(failure) => {
+                p role="alert" { (sentence(&words::printable(&failure.message))) }
+                @if let Some(hint) = &failure.hint { p.hint { (sentence(hint)) } }
+            }
+        }
+        p { a.button href="/" { "Another photo" } " " a href={ "/check/" (name) "/reading.json" } { "The figures as JSON" } }
+    };
+    page(theme, "Reading", "/", &body)
+}
+
+fn verdict(reading: &Reading) -> Markup {
+    html! {
+        @if reading.cups.is_empty() {
+            p.state { (mark(State::Unclear)) (words::state(State::Unclear)) ": " (words::NOTHING_TO_JUDGE) }
+        }
+        @for notice in words::by_gravity(&reading.warnings) { (said(notice)) }
+        @for cup in &reading.cups { (cup_part(cup, reading)) }
+        @for (state, cups) in words::by_state(reading) {
+            p { b { "Next for " (cups) ":" } " " (sentence(words::advice(state))) }
+        }
+    }
+}
+
+fn cup_part(cup: &CupReading, reading: &Reading) -> Markup {
+    let ph = number::ph(cup.ph, cup.ph_low, cup.ph_high).map_or_else(|| words::PH_UNKNOWN.to_owned(), |ph| format!("pH {ph}"));
+    html! {
+        article.cup {
+            h3.state { (mark(cup.state)) (words::cup(cup)) ": " (words::state(cup.state)) }
+            p.figure { (ph) }
+            @if let Some(chance) = cup.chance { p { "Chance: " (words::chances(&chance)) } }
+            @if let Some(why) = words::why(cup, reading.limits) { p { (sentence(&why)) } }
+            @for notice in &cup.reasons { (said(notice)) }
+        }
+    }
+}
+
+fn said(notice: &Notice) -> Markup {
+    html! {
+        p { (sentence(&words::message(notice))) }
+        @if let Some(remedy) = words::remedy(notice) { p.hint { (sentence(remedy)) } }
+    }
+}
+
+/// The photo with what was found on it, and the means to put that right.
+fn placed(name: &str, check: &Check, shown: &Shown, reading: &Reading) -> Markup {
+    let found = place::found(check, reading);
+    let address = format!("/check/{name}");
+    let photo = format!("{address}/photo.jpg");
+    html! {
+        section aria-labelledby="places" {
+            h2 #places { "What was found" }
+            div #stage.picture data-factor=(shown.factor) {
+                img src=(photo) width=(shown.width) height=(shown.height) alt="the photo";
+                (place::overlay(&found, reading.width, reading.height))
+            }
+            p { (place::words(&found)) }
+            form #place method="post" action=(address) {
+                input type="hidden" name="card" value=(found.card_text());
+                input type="hidden" name="cups" value=(found.cups_text());
+                (told(check.settings.indicator.name, check.settings.light_word()))
+                p.hint.script hidden { "Drag card and cups to where they are, or choose one with the tab key and move it with the arrows, plus and minus." }
+                div.row.script hidden {
+                    button type="button" data-do="add" { "Add a cup" }
+                    button type="button" data-do="remove" { "Remove the chosen cup" }
+                    button type="button" data-do="card" { "Place the card" }
+                }
+                button.main type="submit" { "Read again" }
+            }
+            form method="post" action=(address) {
+                input type="hidden" name="card" value="";
+                input type="hidden" name="cups" value="";
+                button type="submit" { "Find them afresh" }
+            }
+            details.noscript {
+                summary { "Put right by tapping, one at a time" }
+                form method="post" action=(address) {
+                    input type="hidden" name="card" value=(found.card_text());
+                    input type="hidden" name="cups" value=(found.cups_text());
+                    fieldset {
+                        legend { "What do you show?" }
+                        @for n in 1..=found.cups.len() { (choice(&format!("cup-{n}"), &format!("the middle of cup {n}"), n == 1)) }
+                        @if found.cups.len() < settings::MOST_CUPS { (choice("add", "the middle of one more cup", found.cups.is_empty())) }
+                        (choice("card", "the middle of the grey card", false))
+                    }
+                    label for="size" { "Its size against now" }
+                    select #size name="size" {
+                        @for (value, words) in [("0.8", "smaller"), ("1", "the same"), ("1.25", "larger")] { option value=(value) selected[value == "1"] { (words) } }
+                    }
+                    input.tap type="image" name="at" src=(photo) alt="tap the place on the photo";
+                }
+            }
+        }
+    }
+}
+
+fn choice(value: &str, words: &str, is_first: bool) -> Markup {
+    html! { label { input type="radio" name="what" value=(value) checked[is_first]; " " (words) } }
+}

@@ -1,0 +1,99 @@
+//! The only socket: takes connections within limits and hands their requests to the router.
+
+use super::app::{App, router};
+use hyper::server::conn::http1;
+use hyper_util::rt::{TokioIo, TokioTimer};
+use hyper_util::service::TowerToHyperService;
+use std::io;
+use std::net::{IpAddr, Ipv4Addr, SocketAddr, UdpSocket};
+use std::sync::Arc;
+use std::time::Duration;
+use tokio::net::{TcpListener, TcpStream};
+use tokio::sync::Semaphore;
+
+/// Connections at once; a phone opens up to six.
+const CONNECTIONS: usize = 512;
+/// A request whose head is not there by then is dropped.
+const HEAD: Duration = Duration::from_secs(10);
+/// Nothing on a page takes this long, also over a slow network.
+const WHOLE: Duration = Duration::from_secs(300);
+/// Bytes of a request's head, with room to read ahead.
+const HEAD_BYTES: usize = 32 << 10;
+
+/// A socket that listens, not yet served.
+#[derive(Debug)]
+pub struct Listening(std::net::TcpListener);
+
+impl Listening {
+    /// Listens at an address; port 0 takes any free one.
+    ///
+    /// # Errors
+    /// What the system says, for instance that the port is in use.
+    pub fn at(address: SocketAddr) -> io::Result<Self> {
+        let listener = std::net::TcpListener::bind(address)?;
+        listener.set_nonblocking(true)?;
+        Ok(Listening(listener))
+    }
+
+    /// Where it listens.
+    ///
+    /// # Errors
+    /// What the system says.
+    pub fn address(&self) -> io::Result<SocketAddr> {
+        self.0.local_addr()
+    }
+
+    /// Serves until the process is told to stop.
+    ///
+    /// # Errors
+    /// What the system says when it gives no threads.
+    pub fn serve(self, app: Arc<App>) -> io::Result<()> {
+        tokio::runtime::Builder::new_multi_thread().enable_all().build()?.block_on(self.run(app))
+    }
+
+    async fn run(self, app: Arc<App>) -> io::Result<()> {
+        let listener = TcpListener::from_std(self.0)?;
+        let router = router(app);
+        let places = Arc::new(Semaphore::new(CONNECTIONS));
+        loop {
+            let Ok(place) = Arc::clone(&places).acquire_owned().await else { return Ok(()) };
+            let stream = tokio::select! {
+                taken = listener.accept() => taken,
+                _ = tokio::signal::ctrl_c() => return Ok(()),
+            };
+            match stream {
+                Ok((stream, _)) => {
+                    let router = router.clone();
+                    tokio::spawn(async move {
+                        one(stream, router).await;
+                        drop(place);
+                    });
+                }
+                // No more files can be opened, most likely; waiting lets some be closed.
+                Err(_) => tokio::time::sleep(Duration::from_millis(100)).await,
+            }
+        }
+    }
+}
+
+async fn one(stream: TcpStream, router: axum::Router) {
+    let _ = stream.set_nodelay(true);
+    let service = TowerToHyperService::new(router);
+    let connection = http1::Builder::new()
+        .timer(TokioTimer::new())
+        .header_read_timeout(HEAD)
+        .max_buf_size(HEAD_BYTES)
+        .keep_alive(true)
+        .serve_connection(TokioIo::new(stream), service);
+    // Whatever goes wrong on a connection is between it and its device; nothing half-done is kept.
+    let _ = tokio::time::timeout(WHOLE, connection).await;
+}
+
+/// The address by which other devices of the network reach this machine, as the system would choose it. Nothing is sent.
+#[must_use]
+pub fn own_address() -> Option<IpAddr> {
+    // 192.0.2.1 belongs to documentation (RFC 5737): naming a far end makes the system choose its near one.
+    let socket = UdpSocket::bind((Ipv4Addr::UNSPECIFIED, 0)).ok()?;
+    socket.connect((Ipv4Addr::new(192, 0, 2, 1), 9)).ok()?;
+    Some(socket.local_addr().ok()?.ip()).filter(|ip| !ip.is_unspecified() && !ip.is_loopback())
+}

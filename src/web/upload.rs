@@ -1,0 +1,105 @@
+//! A form with a photo, taken in within limits of size and time.
+
+use super::check::Upload;
+use super::settings::{SettingError, Settings};
+use axum::extract::Multipart;
+use axum::extract::multipart::{Field, MultipartError};
+use std::sync::Arc;
+use std::time::Duration;
+use tokio::time::timeout;
+
+/// Largest photo, bytes: twice what a phone writes at its best.
+pub(super) const LARGEST: usize = 40 << 20;
+/// Largest form: the photo and a few words.
+pub(super) const LARGEST_FORM: usize = LARGEST + (64 << 10);
+/// Longest word of a form, bytes.
+const LONGEST_WORD: usize = 4096;
+/// Fields of a form; more is nonsense.
+const MOST_FIELDS: usize = 16;
+/// A sender that is silent for this long has gone.
+const SILENCE: Duration = Duration::from_secs(15);
+
+/// Why a form was not taken.
+#[derive(Debug, thiserror::Error)]
+pub(super) enum UploadError {
+    #[error("no photo was sent")]
+    NoPhoto,
+    #[error("the photo is larger than {} MB", LARGEST >> 20)]
+    TooLarge,
+    #[error("what was sent is no form, or broke off")]
+    Broken,
+    #[error("nothing came for {} s", SILENCE.as_secs())]
+    Silent,
+    #[error(transparent)]
+    Setting(#[from] SettingError),
+}
+
+impl UploadError {
+    pub(super) fn hint(&self) -> &'static str {
+        match self {
+            UploadError::NoPhoto => "take or choose a photo first",
+            UploadError::TooLarge => "let the phone write JPEG, or a smaller picture",
+            UploadError::Broken | UploadError::Silent => "go nearer to the network and send it again",
+            UploadError::Setting(_) => "open the page again and choose from its lists",
+        }
+    }
+}
+
+impl From<MultipartError> for UploadError {
+    fn from(error: MultipartError) -> Self {
+        if error.status() == axum::http::StatusCode::PAYLOAD_TOO_LARGE { UploadError::TooLarge } else { UploadError::Broken }
+    }
+}
+
+/// Takes photo and settings from a form.
+pub(super) async fn take(mut form: Multipart, mut settings: Settings) -> Result<(Upload, Settings), UploadError> {
+    let mut photo = None;
+    for _ in 0..MOST_FIELDS {
+        let Some(field) = timeout(SILENCE, form.next_field()).await.map_err(|_| UploadError::Silent)?? else { break };
+        let name = field.name().unwrap_or_default().to_owned();
+        if name == "photo" {
+            let called = own_name(field.file_name().unwrap_or_default());
+            let bytes = all(field, LARGEST).await?;
+            // A form may offer two ways to a photo; the empty one was not used.
+            if !bytes.is_empty() {
+                photo = Some(Upload { name: called, bytes: Arc::new(bytes) });
+            }
+        } else {
+            let word = all(field, LONGEST_WORD).await?;
+            settings.tell(&name, &String::from_utf8_lossy(&word))?;
+        }
+    }
+    Ok((photo.ok_or(UploadError::NoPhoto)?, settings))
+}
+
+async fn all(mut field: Field<'_>, limit: usize) -> Result<Vec<u8>, UploadError> {
+    let mut bytes = Vec::new();
+    while let Some(chunk) = timeout(SILENCE, field.chunk()).await.map_err(|_| UploadError::Silent)?? {
+        if bytes.len() + chunk.len() > limit {
+            return Err(UploadError::TooLarge);
+        }
+        bytes.extend_from_slice(&chunk);
+    }
+    Ok(bytes)
+}
+
+/// The last part of a name, as it is shown; it never names a file here.
+fn own_name(told: &str) -> String {
+    let last = told.rsplit(['/', '\\']).next().unwrap_or_default();
+    let name: String = last.chars().filter(|c| !c.is_control()).take(120).collect();
+    if name.is_empty() { "photo".to_owned() } else { name }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_lose_their_folders() {
+        assert_eq!(own_name("../../etc/evening.jpg"), "evening.jpg");
+        assert_eq!(own_name("C:\\pictures\\evening.jpg"), "evening.jpg");
+        assert_eq!(own_name("a\u{1b}[2Jb.jpg"), "a[2Jb.jpg");
+        assert_eq!(own_name(""), "photo");
+        assert_eq!(own_name(&"x".repeat(500)).len(), 120);
+    }
+}

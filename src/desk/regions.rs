@@ -7,15 +7,37 @@ use crate::present::Failure;
 /// A region that was told and does not fit the photo.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum RegionError {
+    /// Part of the card is not on the picture.
     #[error("the card {},{},{},{} reaches outside the picture of {width} x {height} pixels", card.x, card.y, card.w, card.h)]
-    CardOutside { card: Rectangle, width: usize, height: usize },
+    CardOutside {
+        /// As told.
+        card: Rectangle,
+        /// Width of the picture, pixels.
+        width: usize,
+        /// Height of the picture, pixels.
+        height: usize,
+    },
+    /// Too few pixels to measure.
     #[error("the card {},{},{},{} is too small to measure; its sides need {} pixels", card.x, card.y, card.w, card.h, SMALLEST_CARD)]
-    CardSmall { card: Rectangle },
+    CardSmall {
+        /// As told.
+        card: Rectangle,
+    },
+    /// The middle of the cup is not on the picture.
     #[error("the cup {},{},{} has its centre outside the picture of {width} x {height} pixels", cup.x, cup.y, cup.radius)]
-    CupOutside { cup: Circle, width: usize, height: usize },
+    CupOutside {
+        /// As told.
+        cup: Circle,
+        /// Width of the picture, pixels.
+        width: usize,
+        /// Height of the picture, pixels.
+        height: usize,
+    },
 }
 
 impl RegionError {
+    /// The failure with code and hint.
+    #[must_use]
     pub fn failure(&self) -> Failure {
         let code = match self {
             RegionError::CardOutside { .. } => "card-outside",
@@ -28,6 +50,9 @@ impl RegionError {
 }
 
 /// Checks the regions that were told against the size of the upright picture.
+///
+/// # Errors
+/// [`RegionError`] for the first that does not fit.
 pub fn check_regions(card: Option<Rectangle>, cups: &[Circle], width: usize, height: usize) -> Result<(), RegionError> {
     let (w, h) = (width as f64, height as f64);
     if let Some(card) = card.filter(|c| c.x < 0.0 || c.y < 0.0 || c.x + c.w > w || c.y + c.h > h) {

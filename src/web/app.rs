@@ -115,6 +115,7 @@ pub fn router(app: Arc<App>) -> Router {
         .route("/theme", post(theme))
         .route("/asset/page.css", get(|| asset("text/css; charset=utf-8", include_str!("assets/page.css"))))
         .route("/asset/check.js", get(|| asset("text/javascript; charset=utf-8", include_str!("assets/check.js"))))
+        .route("/asset/icon.svg", get(|| async { ([(header::CONTENT_TYPE, "image/svg+xml")], pages::icon()) }))
         .fallback(lost)
         .layer(DefaultBodyLimit::max(64 << 10))
         .layer(middleware::from_fn_with_state(Arc::clone(&app), with_room))

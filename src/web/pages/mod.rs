@@ -43,6 +43,7 @@ pub(super) fn page(theme: Theme, title: &str, here: &str, body: &Markup) -> Mark
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 title { (title) " - tintpoint" }
                 link rel="stylesheet" href="/asset/page.css";
+                link rel="icon" href="/asset/icon.svg" type="image/svg+xml";
                 link rel="icon" href="data:,";
                 script src="/asset/check.js" defer {}
             }
@@ -106,6 +107,13 @@ pub(super) fn mark(state: State) -> Markup {
     let mut drawing = Drawing { width: 24.0, height: 24.0, title: words::state(state).to_owned(), items: Vec::new() };
     symbol::draw(&mut drawing, state, (12.0, 12.0), 10.0);
     html! { span.mark aria-hidden="true" { (PreEscaped(svg::inline(&drawing))) } }
+}
+
+/// The picture of the tab.
+pub(super) fn icon() -> String {
+    let mut drawing = Drawing { width: 24.0, height: 24.0, title: "tintpoint".to_owned(), items: Vec::new() };
+    symbol::draw(&mut drawing, State::Fresh, (12.0, 12.0), 11.0);
+    svg::render(&drawing)
 }
 
 /// The page that asks for the code from the terminal.

@@ -44,7 +44,6 @@ pub(super) fn page(theme: Theme, title: &str, here: &str, body: &Markup) -> Mark
                 title { (title) " - tintpoint" }
                 link rel="stylesheet" href="/asset/page.css";
                 link rel="icon" href="/asset/icon.svg" type="image/svg+xml";
-                link rel="icon" href="data:,";
                 script src="/asset/check.js" defer {}
             }
             body {
@@ -56,9 +55,7 @@ pub(super) fn page(theme: Theme, title: &str, here: &str, body: &Markup) -> Mark
                         }
                     }
                     (switch(theme, here))
-                }
-                @if theme == Theme::Red {
-                    p.fog role="note" { (words::SCREEN_FOGS) }
+                    @if theme == Theme::Red { p.fog role="note" { (words::SCREEN_FOGS) } }
                 }
                 main id="main" tabindex="-1" { (body) }
                 footer { h2 { "Cautions" } p { (words::CAUTIONS) } }

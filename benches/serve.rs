@@ -118,7 +118,13 @@ fn main() {
         line.push(timed(|| drop(Command::new(env!("CARGO_BIN_EXE_tintpoint")).arg("read").arg(&path).output().unwrap())));
     }
     let (page, line) = (median(page), median(line));
-    println!("one photo of {:.1} MB: page {:.0} ms, command line {:.0} ms, {:.2} times", body.len() as f64 / 1e6, 1e3 * page, 1e3 * line, page / line);
+    println!(
+        "one photo of {:.1} MB: page {:.0} ms, command line {:.0} ms, {:.2} times",
+        body.len() as f64 / 1e6,
+        1e3 * page,
+        1e3 * line,
+        page / line
+    );
 
     let slowest = std::thread::scope(|scope| {
         let phones: Vec<_> = (0..20).map(|_| scope.spawn(|| timed(|| assert!(served.read(&body))))).collect();
@@ -151,7 +157,7 @@ fn soaked(served: &Served, body: &[u8], uploads: usize) {
                         0 | 1 => drop(good.fetch_add(usize::from(served.read(body)), Ordering::Relaxed)),
                         2 => assert!(served.read(&broken)),
                         3 => assert!(served.read(&nonsense)),
-                        _ => dropped(served, body, n % 2 == 0),
+                        _ => dropped(served, body, n.is_multiple_of(2)),
                     }
                 }
             });

@@ -185,7 +185,13 @@ fn forged_hosts_and_foreign_pages_are_refused() {
 fn a_wish_leads_back_to_this_server_only() {
     runtime().block_on(async {
         let app = alone();
-        for (back, wanted) in [("/print", "/print"), ("//example.org/", "/"), ("http://example.org/", "/"), ("/%5Cexample.org", "/%5Cexample.org"), ("/\\example.org", "/")] {
+        for (back, wanted) in [
+            ("/print", "/print"),
+            ("//example.org/", "/"),
+            ("http://example.org/", "/"),
+            ("/%5Cexample.org", "/%5Cexample.org"),
+            ("/\\example.org", "/"),
+        ] {
             let fields = format!("theme=red&back={}", back.replace('%', "%25"));
             assert_eq!(location(&asked(&app, post("/theme", &fields)).await), wanted, "{back}");
         }
@@ -202,7 +208,9 @@ fn too_much_is_refused_before_it_is_read() {
         let request = |length: Option<usize>| {
             let request = Request::post("/check").header(header::HOST, HOST).header(header::ORIGIN, ORIGIN);
             let request = request.header(header::CONTENT_TYPE, "multipart/form-data; boundary=edge");
-            let request = length.map_or(Request::post("/check").header(header::HOST, HOST).header(header::ORIGIN, ORIGIN), |n| request.header(header::CONTENT_LENGTH, n));
+            let request = length.map_or(Request::post("/check").header(header::HOST, HOST).header(header::ORIGIN, ORIGIN), |n| {
+                request.header(header::CONTENT_LENGTH, n)
+            });
             request.body(Body::empty()).unwrap()
         };
         assert_eq!(asked(&app, request(Some(50 << 20))).await.status(), StatusCode::PAYLOAD_TOO_LARGE);

@@ -41,7 +41,10 @@ pub(crate) fn run(options: &ServeOptions) -> Status {
     let listening = match Listening::at(address).and_then(|listening| Ok((listening.address()?, listening))) {
         Ok(listening) => listening,
         Err(error) => {
-            output::complain(&format!("cannot listen at {address}: {error}"), Some("name another port, for instance --listen 127.0.0.1:9000"));
+            output::complain(
+                &format!("cannot listen at {address}: {error}"),
+                Some("name another port, for instance --listen 127.0.0.1:9000"),
+            );
             return Status::Failed;
         }
     };
@@ -72,7 +75,9 @@ fn tell(address: SocketAddr, is_lan: bool) -> std::io::Result<()> {
         if let Ok(code) = QrCode::new(&url) {
             text = format!("{}\n{text}", code.render::<Dense1x2>().build());
         }
-        text.push_str("Anyone on this network can try this address; whoever shares the network can listen in. Any screen can fog paper and film.\n");
+        text.push_str(
+            "Anyone on this network can try this address; whoever shares the network can listen in. Any screen can fog paper and film.\n",
+        );
     }
     text.push_str("Ctrl+C ends it.\n");
     output::Output::new().put(&text)

@@ -145,7 +145,8 @@ async fn with_room(State(app): State<Arc<App>>, request: Request, next: Next) ->
         return problem_of(&UploadError::TooLarge, theme);
     }
     let Some(room) = room(&app, length).await else {
-        let mut response = pages::problem_in(StatusCode::SERVICE_UNAVAILABLE, theme, "too many photos come at once", "wait a little and send it again");
+        let mut response =
+            pages::problem_in(StatusCode::SERVICE_UNAVAILABLE, theme, "too many photos come at once", "wait a little and send it again");
         response.headers_mut().insert(header::RETRY_AFTER, HeaderValue::from_static("5"));
         return response;
     };
@@ -176,7 +177,11 @@ async fn first(State(app): State<Arc<App>>, headers: HeaderMap) -> Response {
     pages::check::first(Theme::of(&headers), app.indicator).into_response()
 }
 
-async fn check(State(app): State<Arc<App>>, headers: HeaderMap, form: Result<Multipart, axum::extract::multipart::MultipartRejection>) -> Response {
+async fn check(
+    State(app): State<Arc<App>>,
+    headers: HeaderMap,
+    form: Result<Multipart, axum::extract::multipart::MultipartRejection>,
+) -> Response {
     let theme = Theme::of(&headers);
     let Ok(form) = form else { return problem_of(&UploadError::Broken, theme) };
     let (upload, settings) = match upload::take(form, Settings::of(app.indicator)).await {
@@ -197,7 +202,12 @@ async fn shown(State(app): State<Arc<App>>, Path(name): Path<String>, headers: H
 }
 
 /// What is put right, or asked otherwise, about a photo that is here already.
-async fn again(State(app): State<Arc<App>>, Path(name): Path<String>, headers: HeaderMap, Form(fields): Form<Vec<(String, String)>>) -> Response {
+async fn again(
+    State(app): State<Arc<App>>,
+    Path(name): Path<String>,
+    headers: HeaderMap,
+    Form(fields): Form<Vec<(String, String)>>,
+) -> Response {
     let theme = Theme::of(&headers);
     let Some(known) = app.kept(&name) else { return gone(theme) };
     let mut settings = known.settings.clone();
@@ -283,7 +293,9 @@ async fn sheet(headers: HeaderMap, Query(wanted): Query<Wanted>) -> Response {
             let kind = [(header::CONTENT_TYPE, "application/pdf"), (header::CONTENT_DISPOSITION, "inline; filename=\"sheet.pdf\"")];
             (kind, pdf::render(&placement::draw(sheet))).into_response()
         }
-        Err(()) => pages::problem_in(StatusCode::BAD_REQUEST, Theme::of(&headers), "a sheet has 1 to 12 circles", "choose a number from the list"),
+        Err(()) => {
+            pages::problem_in(StatusCode::BAD_REQUEST, Theme::of(&headers), "a sheet has 1 to 12 circles", "choose a number from the list")
+        }
     }
 }
 

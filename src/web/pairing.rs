@@ -128,7 +128,7 @@ mod tests {
     fn sessions_end_unused_and_are_bounded() {
         let now = Instant::now();
         let mut pairing = Pairing::new(now).unwrap();
-        let mut pair = |pairing: &mut Pairing| {
+        let pair = |pairing: &mut Pairing| {
             let code = pairing.code(now).unwrap().to_owned();
             match pairing.tried(&code, now).unwrap() {
                 Answer::Paired(session) => session,

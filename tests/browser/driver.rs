@@ -119,7 +119,10 @@ impl Browser {
         let asked: Vec<String> = self.noted("performance").await.iter().filter_map(requested).collect();
         assert!(asked.len() > 3, "{asked:?}");
         for url in asked {
-            assert!(url.starts_with(&served.url) || url.starts_with("data:") || url.starts_with("chrome:") || url.starts_with("about:"), "{url}");
+            assert!(
+                url.starts_with(&served.url) || url.starts_with("data:") || url.starts_with("chrome:") || url.starts_with("about:"),
+                "{url}"
+            );
         }
         self.page.clone().close().await.unwrap();
         let _ = self.driver.kill();

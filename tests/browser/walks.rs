@@ -53,7 +53,9 @@ fn a_photo_is_read_and_a_cup_put_right_by_hand() {
         send(scene, "spent.jpg").await;
         let before = scene.browser.text("#reading").await;
         assert!(before.contains("cup 1: spent"), "{before}");
-        let cup = || async { scene.browser.page.find(Locator::Css("#place input[name=cups]")).await.unwrap().prop("value").await.unwrap().unwrap() };
+        let cup = || async {
+            scene.browser.page.find(Locator::Css("#place input[name=cups]")).await.unwrap().prop("value").await.unwrap().unwrap()
+        };
         let was = cup().await;
         // The cup is dragged off its place by a third of its radius.
         scene.browser.page.execute("document.querySelector('#marks').scrollIntoView({block: 'center'})", Vec::new()).await.unwrap();
@@ -87,7 +89,9 @@ fn the_keyboard_alone_does_it() {
         let focused = scene.browser.page.execute("return document.activeElement.className", Vec::new()).await.unwrap();
         assert_eq!(focused, "skip");
         scene.browser.page.execute("document.querySelector('[data-which=\"1\"]').focus()", Vec::new()).await.unwrap();
-        let cup = || async { scene.browser.page.find(Locator::Css("#place input[name=cups]")).await.unwrap().prop("value").await.unwrap().unwrap() };
+        let cup = || async {
+            scene.browser.page.find(Locator::Css("#place input[name=cups]")).await.unwrap().prop("value").await.unwrap().unwrap()
+        };
         let first = |text: &str| text.split(',').next().unwrap().parse::<f64>().unwrap();
         let was = first(&cup().await);
         scene.browser.press(&[Key::Right.into(), Key::Right.into(), '+']).await;

@@ -1,7 +1,7 @@
 //! The page for the phone: the same engine and words as the command line, behind a small web server.
 //!
-//! [`server`] holds the only socket; everything else turns a request value into a response value. [`guard`] lets in whom it may,
-//! [`upload`] takes a photo within limits, [`check`] reads it, [`shelf`] keeps it for a while in memory, [`pages`] has the layout.
+//! [`server`] holds the only socket; everything else turns a request value into a response value. `guard` lets in whom it may,
+//! `upload` takes a photo within limits, `check` reads it, `shelf` keeps it for a while in memory, `pages` has the layout.
 //! No part of a request is ever used as the name of a file.
 
 mod app;

@@ -16,3 +16,4 @@ mod token;
 mod upload;
 
 pub use app::{App, router};
+pub use token::NoRandomness;

@@ -73,6 +73,14 @@ pub fn decode(bytes: &[u8]) -> Result<Photo, PhotoError> {
     unpack(bytes, Vec::new())
 }
 
+/// [`decode`] with the memory of the photo before; the photo is the same.
+///
+/// # Errors
+/// As [`decode`].
+pub fn decode_into(buffers: &mut Buffers, bytes: &[u8]) -> Result<Photo, PhotoError> {
+    unpack(bytes, std::mem::take(&mut buffers.pixels))
+}
+
 fn unpack(bytes: &[u8], spare: Vec<u8>) -> Result<Photo, PhotoError> {
     let container = format::detect(&bytes[..bytes.len().min(format::HEAD)])?;
     let unpacked = match container {

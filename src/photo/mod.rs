@@ -19,5 +19,5 @@ mod raster;
 mod tiff_raw;
 mod unpacked;
 
-pub use decode::{Buffers, Photo, decode, load, load_into};
+pub use decode::{Buffers, Photo, decode, decode_into, load, load_into};
 pub use error::PhotoError;

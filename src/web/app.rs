@@ -9,6 +9,7 @@ use super::token::NoRandomness;
 use super::upload::{self, UploadError};
 use super::{guard, settings};
 use crate::indicator::{Indicator, catalogue};
+use crate::photo::Buffers;
 use crate::placement::{Paper, Sheet};
 use crate::present::{pdf, placement};
 use axum::Router;
@@ -38,6 +39,8 @@ pub struct App {
     shelf: Mutex<Shelf<Check>>,
     room: Arc<Semaphore>,
     workers: Arc<Semaphore>,
+    /// Memory of photos that have been read, one for each worker at most: fresh pages for each would pile up in the allocator.
+    buffers: Arc<Mutex<Vec<Buffers>>>,
     indicator: &'static Indicator,
 }
 
@@ -68,6 +71,7 @@ impl App {
             shelf: Mutex::new(Shelf::new()),
             room: Arc::new(Semaphore::new(ON_THEIR_WAY)),
             workers: Arc::new(Semaphore::new(workers.max(1))),
+            buffers: Arc::default(),
             indicator,
         })
     }
@@ -87,8 +91,11 @@ impl App {
     /// Reads on a thread of its own, as many at once as there are workers.
     async fn read(&self, upload: Upload, settings: Settings, earlier: Option<Shown>) -> Option<Check> {
         let worker = Arc::clone(&self.workers).acquire_owned().await.ok()?;
+        let buffers = Arc::clone(&self.buffers);
         let work = tokio::task::spawn_blocking(move || {
-            let check = Check::of(upload, settings, earlier);
+            let mut mine = locked(&buffers).pop().unwrap_or_default();
+            let check = Check::of(&mut mine, upload, settings, earlier);
+            locked(&buffers).push(mine);
             drop(worker);
             check
         });

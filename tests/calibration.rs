@@ -101,7 +101,7 @@ fn calibrate(photo: &Photograph, told: &[Rung], is_told: bool) -> Result<(Profil
     let (mut evidence, mut findings) = calibration::evidence(purple(), None, medium().temperature, reflectance, &seen, told, is_told)?;
     let (calibrated, points, more) = calibration::calibrate(&mut evidence)?;
     findings.extend(more);
-    Ok((Profile { date: None, camera: None, note: None, evidence, points }, calibrated, findings))
+    Ok((Profile { date: None, camera: None, lot: None, note: None, evidence, points }, calibrated, findings))
 }
 
 fn rungs(all: &[f64]) -> Vec<Rung> {

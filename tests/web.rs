@@ -7,6 +7,7 @@ use axum::http::{Request, Response, StatusCode, header};
 use http_body_util::BodyExt;
 use std::process::Command;
 use std::sync::{Arc, Mutex};
+use tintpoint::store::profiles::shelf::Shelf;
 use tintpoint::web::{App, router};
 use tower::ServiceExt;
 
@@ -14,7 +15,7 @@ const HOST: &str = "127.0.0.1:8417";
 const ORIGIN: &str = "http://127.0.0.1:8417";
 
 fn alone() -> axum::Router {
-    router(Arc::new(App::alone(2).unwrap()))
+    router(Arc::new(App::alone(2, Shelf::default()).unwrap()))
 }
 
 fn runtime() -> tokio::runtime::Runtime {
@@ -225,7 +226,7 @@ static CODE: Mutex<String> = Mutex::new(String::new());
 #[test]
 fn pairing_lets_in_whoever_has_the_code_once() {
     runtime().block_on(async {
-        let app = router(Arc::new(App::paired(1, |code| code.clone_into(&mut CODE.lock().unwrap())).unwrap()));
+        let app = router(Arc::new(App::paired(1, Shelf::default(), |code| code.clone_into(&mut CODE.lock().unwrap())).unwrap()));
         let code = CODE.lock().unwrap().clone();
         assert_eq!(location(&asked(&app, get("/")).await), "/pair");
         for path in ["/print", "/check/x", "/check/x/photo.jpg", "/print/sheet.pdf"] {

@@ -7,6 +7,7 @@ use crate::measurement::profile::Calibrated;
 use crate::measurement::regions::{Circle, Rectangle};
 use crate::measurement::request::{LightChoice, Limits, Request};
 use crate::quantity::{Celsius, IonicStrength, Ph, RangeError, Reflectance};
+use crate::store::profiles::shelf::Shelf;
 use crate::store::profiles::{self, ProfileError};
 use clap::{Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
@@ -112,6 +113,9 @@ pub(crate) struct MeasuringOptions {
     /// Read with this profile: a name that `calibrate --save` was given, or a file.
     #[arg(long, value_name = "NAME|FILE")]
     pub(crate) profile: Option<String>,
+    /// Read without a profile, also where a kept one was made with the camera of the photo and would be chosen by itself.
+    #[arg(long, conflicts_with = "profile")]
+    pub(crate) no_profile: bool,
     /// A cup of known pH, which tests the profile: a small drift is corrected in all cups, a large one refuses the photo.
     #[arg(long, value_name = "NUMBER=PH", requires = "profile", value_parser = check)]
     pub(crate) check: Option<(usize, Ph)>,
@@ -237,6 +241,19 @@ impl Conflict {
 }
 
 impl MeasuringOptions {
+    /// Profiles to choose from: none when one was named, or none is wanted.
+    pub(crate) fn shelf(&self) -> Shelf {
+        if self.no_profile || self.profile.is_some() {
+            return Shelf::default();
+        }
+        // Readings go on without profiles; that one could not be used must be said all the same.
+        let shelf = Shelf::open().unwrap_or_else(Shelf::empty);
+        for error in &shelf.damaged {
+            super::output::remark(&format!("{error}; it was passed over"));
+        }
+        shelf
+    }
+
     /// The request, once the options fit each other.
     pub(crate) fn request(&self) -> Result<Request, Conflict> {
         if self.spent < self.nearing {
@@ -280,7 +297,7 @@ fn check(text: &str) -> Result<(usize, Ph), String> {
     Ok((super::contents::cup_number(number)?, ph(value)?))
 }
 
-fn page_file(text: &str) -> Result<PathBuf, String> {
+pub(crate) fn page_file(text: &str) -> Result<PathBuf, String> {
     let path = PathBuf::from(text);
     let kind = path.extension().map(|e| e.to_string_lossy().to_lowercase());
     match kind.as_deref() {

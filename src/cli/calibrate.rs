@@ -1,24 +1,26 @@
 //! `tintpoint calibrate`.
 
 use super::args::{self, Light};
-use super::failure::{Status, check_regions};
+use super::failure::Status;
 use super::output;
 use crate::calibration::{self, CalibrationError, Finding, Rung};
 use crate::chemistry::buffer;
+use crate::desk::check_regions;
 use crate::indicator::Indicator;
-use crate::measurement::profile::Profile;
+use crate::measurement::profile::{Calibrated, Profile};
 use crate::measurement::regions::{Circle, Rectangle};
 use crate::measurement::request::{Contents, Limits, Request};
 use crate::photo::Photo;
 use crate::present::calibration as words;
 use crate::quantity::{Celsius, IonicStrength, Ph, Reflectance};
-use crate::store::profiles;
-use std::path::PathBuf;
+use crate::store::{profiles, whole};
+use std::path::{Path, PathBuf};
 
 const EXAMPLES: &str = "Examples:
   tintpoint calibrate buffers.jpg --ph 4.01,5.00,5.60,6.10,6.60,7.40 --save bench-lamp
   tintpoint calibrate buffers.jpg --buffer phthalate@20,phosphate@20 --out lamp.toml
-  tintpoint calibrate ends.jpg --ends --save bench-lamp
+  tintpoint calibrate buffers.jpg --labels left,mid,right --ph right=6.6,left=5.2,mid=6.1 --save bench-lamp
+  tintpoint calibrate ends.jpg --ends --lot 12 --save bench-lamp --report bench-lamp.html
   tintpoint read evening.jpg --profile bench-lamp
 
 Exit status: 0 calibrated, 1 a photo or file failed, 2 wrong usage, 3 looked but cannot calibrate.";
@@ -35,8 +37,12 @@ pub(crate) struct CalibrateOptions {
     #[arg(long, value_name = "NAME", default_value = "bromocresol-purple", value_parser = args::indicator)]
     indicator: &'static Indicator,
     /// pH of each cup, photo after photo, in the order of --cup, else of the numbers that `tintpoint read` gives.
-    #[arg(long, value_name = "PH", value_delimiter = ',', value_parser = args::ph, allow_hyphen_values = true)]
-    ph: Vec<Ph>,
+    /// With --labels also by name: tray=5.00,spare=4.01.
+    #[arg(long, value_name = "PH", value_delimiter = ',', value_parser = told_ph, allow_hyphen_values = true)]
+    ph: Vec<Told>,
+    /// Names of the cups in their order: A,B,C; a pH can then be given by name.
+    #[arg(long, value_name = "NAMES", value_delimiter = ',', requires = "ph")]
+    labels: Vec<String>,
     /// Standard uncertainty of the pH given with --ph.
     #[arg(long, value_name = "PH", default_value = "0.02", value_parser = ph_sd, allow_hyphen_values = true)]
     ph_sd: f64,
@@ -64,15 +70,87 @@ pub(crate) struct CalibrateOptions {
     /// Temperature of the buffers, degrees Celsius; that of --buffer when it says so.
     #[arg(long, value_name = "C", value_parser = args::temperature, allow_hyphen_values = true)]
     temperature: Option<Celsius>,
-    /// A note to keep: lot of the indicator, lamp, cups.
+    /// Lot of the indicator.
+    #[arg(long, value_name = "TEXT")]
+    lot: Option<String>,
+    /// Date of the photos, where they do not tell it themselves; today unless told.
+    #[arg(long, value_name = "YYYY-MM-DD", value_parser = date)]
+    date: Option<String>,
+    /// A note to keep: lamp, cups.
     #[arg(long, value_name = "TEXT")]
     note: Option<String>,
+    /// Draw the transition curve with the buffers on it and their errors, into a file ending in .png or .svg.
+    #[arg(long, value_name = "OUT", value_parser = args::picture_file)]
+    picture: Option<PathBuf>,
+    /// Write the same with all figures on one page, into an HTML file.
+    #[arg(long, value_name = "OUT", value_parser = args::page_file)]
+    report: Option<PathBuf>,
     /// Write the profile into this file.
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
     /// Keep the profile under this name.
     #[arg(long, value_name = "NAME")]
     save: Option<String>,
+}
+
+/// A pH with or without the name of its cup.
+#[derive(Debug, Clone)]
+struct Told {
+    label: Option<String>,
+    ph: Ph,
+}
+
+fn told_ph(text: &str) -> Result<Told, String> {
+    match text.rsplit_once('=') {
+        Some((label, value)) => Ok(Told { label: Some(label.trim().to_owned()), ph: args::ph(value)? }),
+        None => Ok(Told { label: None, ph: args::ph(text)? }),
+    }
+}
+
+/// The pH of each cup in order, also where they were given by name.
+fn in_order(told: &[Told], labels: &[String]) -> Result<Vec<Ph>, Stop> {
+    let wrong = |message: String, hint: &str| Stop::new(Status::Usage, message, Some(hint));
+    let named = told.iter().filter(|told| told.label.is_some()).count();
+    if named == 0 && !labels.is_empty() {
+        return Err(wrong(
+            "the cups have names, but no pH is given by one".to_owned(),
+            "write --ph NAME=PH for each name, or leave out --labels",
+        ));
+    }
+    if named == 0 {
+        return Ok(told.iter().map(|told| told.ph).collect());
+    }
+    if named < told.len() {
+        return Err(wrong("some pH have the name of a cup and some have none".to_owned(), "name all of them or none"));
+    }
+    if labels.is_empty() {
+        return Err(wrong(
+            "a pH was given by the name of a cup, but the cups have no names".to_owned(),
+            "give the names in the order of the cups: --labels A,B,C",
+        ));
+    }
+    if let Some((_, twice)) = labels.iter().enumerate().find(|(k, label)| labels[..*k].contains(label)) {
+        return Err(wrong(format!("two cups are called `{twice}`"), "give every cup a name of its own"));
+    }
+    let one = |label: &String| {
+        let mut fitting = told.iter().filter(|told| told.label.as_deref() == Some(label.trim()));
+        match (fitting.next(), fitting.next()) {
+            (Some(told), None) => Ok(told.ph),
+            (None, _) => Err(wrong(format!("the cup `{label}` has no pH"), "give one pH for each name")),
+            (Some(_), Some(_)) => Err(wrong(format!("the cup `{label}` has more than one pH"), "give one pH for each name")),
+        }
+    };
+    let all = labels.iter().map(one).collect::<Result<Vec<_>, _>>()?;
+    match told.iter().filter_map(|told| told.label.as_ref()).find(|label| !labels.iter().any(|known| known.trim() == label.as_str())) {
+        Some(label) => Err(wrong(format!("no cup is called `{label}`"), "give the names in the order of the cups: --labels A,B,C")),
+        None => Ok(all),
+    }
+}
+
+fn date(text: &str) -> Result<String, String> {
+    // A date with a time would be taken too, and lose it.
+    let date = text.trim().parse::<jiff::civil::Date>().ok().filter(|date| date.to_string() == text.trim()).ok_or(());
+    date.map(|date| date.to_string()).map_err(|_| format!("`{}` is no date\nhint: write year, month and day: 2026-03-21", text.trim()))
 }
 
 fn ph_sd(text: &str) -> Result<f64, String> {
@@ -139,7 +217,8 @@ fn calibrated(options: &CalibrateOptions) -> Result<(), Stop> {
     let (calibrated, points, more) = calibration::calibrate(&mut evidence)?;
     findings.extend(more.into_iter().filter(|finding| !(options.ends && matches!(finding, Finding::Few { .. }))));
     let first = &photos[0];
-    let profile = Profile { date: first.taken.clone(), camera: first.camera.clone(), note: options.note.clone(), evidence, points };
+    let date = first.taken.clone().or_else(|| options.date.clone()).or_else(|| Some(jiff::ZonedDateTime::now().date().to_string()));
+    let profile = Profile { date, camera: first.camera.clone(), lot: options.lot.clone(), note: options.note.clone(), evidence, points };
     if let Some(folder) = target.parent().filter(|_| options.save.is_some()) {
         std::fs::create_dir_all(folder).map_err(|e| {
             Stop::new(Status::Failed, format!("cannot make the folder `{}`: {e}", folder.display()), Some("set TINTPOINT_DATA"))
@@ -147,9 +226,35 @@ fn calibrated(options: &CalibrateOptions) -> Result<(), Stop> {
     }
     profiles::write(&target, &profile).map_err(|e| Stop::new(Status::Failed, &e, Some(e.hint())))?;
     let name = options.save.clone().unwrap_or_else(|| target.display().to_string());
+    let shown = Shown { name: &name, profile: &profile, calibrated: Some(&calibrated), findings: &findings };
+    shown
+        .write(options.picture.as_deref(), options.report.as_deref())
+        .map_err(|message| Stop::new(Status::Failed, message, Some("give a folder that exists and may be written to")))?;
     let mut out = output::Output::new();
     out.put(&words::text(&name, &profile, Some(&calibrated), &findings))
         .map_err(|e| Stop::new(Status::Failed, format!("cannot write the report: {e}"), None))
+}
+
+/// A calibration to be drawn.
+pub(super) struct Shown<'a> {
+    pub(super) name: &'a str,
+    pub(super) profile: &'a Profile,
+    pub(super) calibrated: Option<&'a Calibrated>,
+    pub(super) findings: &'a [Finding],
+}
+
+impl Shown<'_> {
+    /// Writes picture and page where they are wanted; else says what could not be written.
+    pub(super) fn write(&self, picture: Option<&Path>, page: Option<&Path>) -> Result<(), String> {
+        if let Some(path) = picture {
+            output::picture(path, &words::drawing(self.name, self.profile, self.calibrated))?;
+        }
+        if let Some(path) = page {
+            let text = words::page(self.name, self.profile, self.calibrated, self.findings);
+            whole::write(path, |file| file.write_all(text.as_bytes())).map_err(|e| format!("cannot write `{}`: {e}", path.display()))?;
+        }
+        Ok(())
+    }
 }
 
 /// What is known of each cup, and the temperature of all.
@@ -163,10 +268,8 @@ fn rungs(options: &CalibrateOptions) -> Result<(Vec<Rung>, Celsius), Stop> {
         return Ok((vec![told(FRESH)?, told(SODA)?], temperature));
     }
     if !options.ph.is_empty() {
-        return Ok((
-            options.ph.iter().map(|ph| Rung { ph: *ph, sd: options.ph_sd, ionic_strength: options.ionic_strength }).collect(),
-            temperature,
-        ));
+        let rung = |ph: Ph| Rung { ph, sd: options.ph_sd, ionic_strength: options.ionic_strength };
+        return Ok((in_order(&options.ph, &options.labels)?.into_iter().map(rung).collect(), temperature));
     }
     let mut rungs = Vec::new();
     let mut at = options.temperature;

@@ -1,13 +1,15 @@
 //! One photo: read it, put the result into the form that was asked for.
 
 use super::args::{Format, OutputOptions};
-use super::failure::{Status, check_regions};
+use super::failure::Status;
 use super::output;
 use super::photos::{Named, PhotosError};
+use crate::desk;
 use crate::measurement::request::Request;
 use crate::photo::{Buffers, Photo, PhotoError, load_into};
 use crate::present::html::{self, Pictures, Section};
 use crate::present::{Entry, Failure, json, sheet, table, text};
+use crate::store::profiles::shelf::Shelf;
 use std::io;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
@@ -26,6 +28,8 @@ pub(crate) struct Task {
 #[derive(Debug)]
 pub(crate) struct Reader<'a> {
     pub(crate) request: &'a Request,
+    /// Profiles to choose from where none was named.
+    pub(crate) shelf: &'a Shelf,
     pub(crate) format: Format,
     /// Columns of the text report.
     pub(crate) columns: usize,
@@ -67,8 +71,8 @@ pub(crate) enum Later {
 }
 
 impl<'a> Reader<'a> {
-    pub(crate) fn new(request: &'a Request, output: &OutputOptions, has_report: bool) -> Self {
-        Reader { request, format: output.format, columns: output::columns(), has_report }
+    pub(crate) fn new(request: &'a Request, shelf: &'a Shelf, output: &OutputOptions, has_report: bool) -> Self {
+        Reader { request, shelf, format: output.format, columns: output::columns(), has_report }
     }
 
     /// Reads one photo; `buffers` serve the next one again.
@@ -85,7 +89,7 @@ impl<'a> Reader<'a> {
         match &task.named {
             Named::Photo(path) => match guarded(|| self.look(buffers, path, task.picture.as_deref(), &mut done)) {
                 Some(drawn) => pictures = drawn,
-                None => done.fail(Status::Failed, fault()),
+                None => done.fail(Status::Failed, desk::fault()),
             },
             Named::Nothing(_, error) => done.fail(Status::Failed, nothing_failure(error)),
         }
@@ -104,39 +108,34 @@ impl<'a> Reader<'a> {
     fn look(&self, buffers: &mut Buffers, path: &Path, picture: Option<&Path>, done: &mut Done) -> Option<Pictures> {
         match load_into(buffers, path) {
             Ok(photo) => {
-                done.entry.taken.clone_from(&photo.taken);
-                done.entry.camera.clone_from(&photo.camera);
                 let pictures = self.measure(path, &photo, picture, done);
                 buffers.take_back(photo);
                 pictures
             }
             Err(error) => {
                 done.later = later(&error);
-                done.fail(Status::Failed, photo_failure(&error));
+                done.fail(Status::Failed, desk::photo_failure(&error));
                 None
             }
         }
     }
 
     fn measure(&self, path: &Path, photo: &Photo, picture: Option<&Path>, done: &mut Done) -> Option<Pictures> {
-        let (width, height) = (photo.frame.upright_width(), photo.frame.upright_height());
-        if let Err(error) = check_regions(self.request.card, &self.request.cups, width, height) {
-            done.fail(Status::Usage, error.failure());
+        done.entry = desk::entry(done.entry.photo.clone(), photo, self.request, self.shelf);
+        let Ok(reading) = &done.entry.outcome else {
+            // The photo is sound; what was told of it is not.
+            done.status = Some(Status::Usage);
             return None;
-        }
-        let mut reading = crate::measurement::read(&photo.frame, self.request);
-        reading.warnings.splice(0..0, photo.notices.iter().cloned());
+        };
         let name = path.file_name().map_or_else(|| done.entry.photo.clone(), |name| name.to_string_lossy().into_owned());
         if let Some(picture) = picture {
-            let drawing = sheet::draw(&name, &photo.frame, &reading, self.request);
+            let drawing = sheet::draw(&name, &photo.frame, reading, self.request);
             if let Err(message) = output::picture(picture, &drawing) {
                 done.status = Some(Status::Failed);
                 done.complaints.push(Complaint { message, hint: Some("give a folder that exists and may be written to".to_owned()) });
             }
         }
-        let pictures = self.has_report.then(|| html::pictures(&name, &photo.frame, &reading, self.request));
-        done.entry.outcome = Ok(reading);
-        pictures
+        self.has_report.then(|| html::pictures(&name, &photo.frame, reading, self.request))
     }
 
     fn text(&self, entry: &Entry) -> io::Result<String> {
@@ -171,28 +170,12 @@ fn guarded<R>(work: impl FnOnce() -> R) -> Option<R> {
     catch_unwind(AssertUnwindSafe(work)).ok()
 }
 
-fn fault() -> Failure {
-    let hint = "this is a fault of the program; please report it, with the photo if you may give it away";
-    Failure { code: "fault".to_owned(), message: "the program stumbled over this photo".to_owned(), hint: Some(hint.to_owned()) }
-}
-
 fn unread() -> Failure {
     Failure { code: "unread".to_owned(), message: "not read".to_owned(), hint: None }
 }
 
 fn nothing_failure(error: &PhotosError) -> Failure {
     Failure { code: error.code().to_owned(), message: error.to_string(), hint: Some(error.hint().to_owned()) }
-}
-
-fn photo_failure(error: &PhotoError) -> Failure {
-    // The cause is part of the message: what the system or the decoder said.
-    let mut message = error.to_string();
-    let mut cause = std::error::Error::source(error);
-    while let Some(inner) = cause {
-        message.push_str(&format!(": {inner}"));
-        cause = inner.source();
-    }
-    Failure { code: error.code().to_owned(), message, hint: Some(error.hint().to_owned()) }
 }
 
 #[cfg(test)]
@@ -203,6 +186,6 @@ mod tests {
     fn a_fault_on_one_photo_is_a_failed_photo() {
         assert_eq!(guarded(|| 5), Some(5));
         assert_eq!(guarded(|| -> usize { panic!("a fault") }), None);
-        assert!(fault().hint.is_some_and(|hint| hint.contains("report it")));
+        assert!(desk::fault().hint.is_some_and(|hint| hint.contains("report it")));
     }
 }

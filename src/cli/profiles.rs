@@ -1,16 +1,17 @@
 //! `tintpoint profiles`.
 
+use super::calibrate::Shown;
 use super::failure::Status;
 use super::output::{self, Output};
 use crate::measurement::profile::Calibrated;
 use crate::present::calibration as words;
 use crate::store::profiles::{self, ProfileError};
 use clap::Subcommand;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 const EXAMPLES: &str = "Examples:
   tintpoint profiles
-  tintpoint profiles show bench-lamp
+  tintpoint profiles show bench-lamp --picture curve.png
   tintpoint profiles export bench-lamp lamp.toml
   tintpoint profiles remove bench-lamp";
 
@@ -31,6 +32,12 @@ enum Task {
         /// Its name, or a file.
         #[arg(value_name = "NAME|FILE")]
         name: String,
+        /// Draw the transition curve with the buffers on it, into a file ending in .png or .svg.
+        #[arg(long, value_name = "OUT", value_parser = super::args::picture_file)]
+        picture: Option<PathBuf>,
+        /// Write the same with all figures on one page, into an HTML file.
+        #[arg(long, value_name = "OUT", value_parser = super::args::page_file)]
+        report: Option<PathBuf>,
     },
     /// Write a copy of one into a file.
     Export {
@@ -50,7 +57,7 @@ enum Task {
 pub(crate) fn run(options: &ProfilesOptions) -> Status {
     let outcome = match options.task.as_ref().unwrap_or(&Task::List) {
         Task::List => list(),
-        Task::Show { name } => show(name),
+        Task::Show { name, picture, report } => show(name, picture.as_deref(), report.as_deref()),
         Task::Export { name, file } => profiles::find(name).and_then(|profile| profiles::write(file, &profile)).map(|()| String::new()),
         Task::Remove { name } => profiles::remove(name).map(|()| String::new()),
     };
@@ -76,7 +83,10 @@ fn list() -> Result<String, ProfileError> {
     Ok(names.iter().map(|name| profiles::find(name).map_or_else(|e| format!("{name}: {e}\n"), |p| words::line(name, &p))).collect())
 }
 
-fn show(name: &str) -> Result<String, ProfileError> {
+fn show(name: &str, picture: Option<&Path>, report: Option<&Path>) -> Result<String, ProfileError> {
     let profile = profiles::find(name)?;
-    Ok(words::text(name, &profile, Calibrated::new(&profile.evidence).as_ref(), &[]))
+    let calibrated = Calibrated::new(&profile.evidence);
+    let shown = Shown { name, profile: &profile, calibrated: calibrated.as_ref(), findings: &[] };
+    shown.write(picture, report).map_err(ProfileError::Drawn)?;
+    Ok(words::text(name, &profile, calibrated.as_ref(), &[]))
 }

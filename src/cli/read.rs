@@ -27,7 +27,8 @@ pub(crate) fn run(options: &ReadOptions) -> Result<Status, Conflict> {
         Ok(report) => report,
         Err(error) => return Ok(unwritten(&error)),
     };
-    let reader = Reader::new(&request, &options.output, report.is_some());
+    let shelf = options.measuring.shelf();
+    let reader = Reader::new(&request, &shelf, &options.output, report.is_some());
     let mut run = Run {
         format: options.output.format,
         out: Output::new(),

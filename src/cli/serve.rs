@@ -2,6 +2,7 @@
 
 use super::failure::Status;
 use super::output;
+use crate::store::profiles::shelf::Shelf;
 use crate::web::App;
 use crate::web::server::{Listening, own_address};
 use qrcode::QrCode;
@@ -52,7 +53,12 @@ pub(crate) fn run(options: &ServeOptions) -> Status {
     let shown = SocketAddr::new(shown_ip(address.ip()), address.port());
     let is_told = tell(shown, options.lan);
     let workers = std::thread::available_parallelism().map_or(1, usize::from);
-    let app = if options.lan { App::paired(workers, show_code) } else { App::alone(workers) };
+    // A page without profiles is still a page.
+    let profiles = Shelf::open().unwrap_or_default();
+    for error in &profiles.damaged {
+        output::remark(&format!("{error}; it was passed over"));
+    }
+    let app = if options.lan { App::paired(workers, profiles, show_code) } else { App::alone(workers, profiles) };
     let served = app.map_err(std::io::Error::other).and_then(|app| listening.serve(Arc::new(app)));
     match is_told.and(served) {
         Ok(()) => Status::Judged,

@@ -1,8 +1,9 @@
 //! `tintpoint snap`: takes the photo itself, then reads it.
 
 use super::args::{Conflict, Format, MeasuringOptions, OutputOptions, picture_file};
-use super::failure::{Status, check_regions};
+use super::failure::Status;
 use super::output::{self, Output};
+use crate::desk;
 use crate::measurement::reading::Reading;
 use crate::measurement::request::Request;
 use crate::measurement::warning::Notice;
@@ -11,6 +12,7 @@ use crate::photo::camera::format::{Offer, PixelFormat, choose};
 use crate::photo::camera::{self, CameraError, Device, Plan, Shot, Wanted};
 use crate::photo::encode;
 use crate::present::{Entry, Failure, sheet, table, text, words};
+use crate::store::profiles::shelf::Shelf;
 use std::fs::{self, File};
 use std::io::{self, IsTerminal, Write};
 use std::path::{Path, PathBuf};
@@ -84,7 +86,7 @@ pub(crate) fn run(options: &SnapOptions) -> Result<Status, Conflict> {
             return Err(Conflict::OverwritesPhoto { option: "--picture", path: picture.clone() });
         }
     }
-    let outcome = if options.list { list() } else { Run { options, request, status: None }.all() };
+    let outcome = if options.list { list() } else { Run { options, request, shelf: options.measuring.shelf(), status: None }.all() };
     Ok(outcome.unwrap_or_else(|e| {
         output::complain(&format!("cannot write the report: {e}"), None);
         Status::Failed
@@ -130,6 +132,7 @@ fn described(device: &Device) -> String {
 struct Run<'a> {
     options: &'a SnapOptions,
     request: Request,
+    shelf: Shelf,
     /// A failure that decides the status.
     status: Option<Status>,
 }
@@ -188,15 +191,15 @@ impl Run<'_> {
             }
         }
         let frame = &shot.photo.frame;
-        let (width, height) = (frame.upright_width(), frame.upright_height());
-        if let Err(error) = check_regions(self.request.card, &self.request.cups, width, height) {
-            let failure = error.failure();
-            self.fail(Status::Usage, &format!("{}: {}", entry.photo, failure.message), failure.hint.as_deref().unwrap_or_default());
-            entry.outcome = Err(failure);
-            return;
-        }
-        let mut reading = crate::measurement::read(frame, &self.request);
-        reading.warnings.splice(0..0, shot.photo.notices.iter().cloned());
+        *entry = desk::entry(entry.photo.clone(), &shot.photo, &self.request, &self.shelf);
+        let reading = match &entry.outcome {
+            Ok(reading) => reading.clone(),
+            Err(failure) => {
+                let failure = failure.clone();
+                self.fail(Status::Usage, &format!("{}: {}", entry.photo, failure.message), failure.hint.as_deref().unwrap_or_default());
+                return;
+            }
+        };
         if let Some(target) = &self.options.output.picture {
             let stem = Path::new(&entry.photo).file_stem().unwrap_or_default().to_string_lossy().replace(' ', "-");
             let path = if target.is_dir() { target.join(format!("{stem}-reading.png")) } else { target.clone() };
@@ -205,7 +208,6 @@ impl Run<'_> {
                 self.fail(Status::Failed, &why, "give a folder that exists and may be written to");
             }
         }
-        entry.outcome = Ok(reading);
     }
 
     fn fail(&mut self, status: Status, message: &str, hint: &str) {

@@ -90,7 +90,8 @@ pub(crate) fn run(options: &WatchOptions) -> Result<Status, Conflict> {
         output::complain(&format!("cannot make the folder `{}`: {error}", target.display()), None);
         return Ok(Status::Failed);
     }
-    let reader = Reader::new(&request, &options.output, false);
+    let shelf = options.measuring.shelf();
+    let reader = Reader::new(&request, &shelf, &options.output, false);
     let outcome = record(options, &folder).and_then(|path| Watch::begin(options, &path));
     let mut watch = match outcome {
         Ok(watch) => watch,

@@ -60,13 +60,21 @@ pub struct Estimate {
     /// Each cup.
     pub cups: Vec<CupEstimate>,
     candidates: Vec<Candidate>,
+    /// With a calibration: the table's uncertainty of pKa', by which its shift is counted.
+    pka_sd: Option<f64>,
 }
 
 impl Estimate {
+    /// True when what a calibration found of pKa' is in the base fractions.
+    #[must_use]
+    pub fn is_calibrated(&self) -> bool {
+        self.pka_sd.is_some()
+    }
+
     /// The base fractions of some cups together, under each hypothesis.
     #[must_use]
     pub fn together(&self, cups: &[usize]) -> Vec<Joint> {
-        self.candidates.iter().map(|candidate| candidate.together(cups)).collect()
+        self.candidates.iter().map(|candidate| candidate.together(cups, self.pka_sd)).collect()
     }
 }
 
@@ -282,7 +290,8 @@ pub fn estimate_from(
             rival: rivals[measured.dye(k)],
         })
         .collect();
-    Some(Estimate { weights, cups, candidates })
+    let pka_sd = priors.and(dyes.first()).map(|dye| dye.pka_sd);
+    Some(Estimate { weights, cups, candidates, pka_sd })
 }
 
 /// A hypothesis that is still in the running.
@@ -313,13 +322,19 @@ impl Candidate {
         Component { weight: self.weight, base_fraction, sd: logit_sd * base_fraction * (1.0 - base_fraction) }
     }
 
-    fn together(&self, cups: &[usize]) -> Joint {
-        let base_fractions: Vec<f64> = cups.iter().map(|&k| self.fit.base_fraction(k)).collect();
-        let slope = |i: usize| prior::LOGIT.sd * base_fractions[i] * (1.0 - base_fractions[i]);
-        let covariance = (0..cups.len())
-            .flat_map(|i| (0..cups.len()).map(move |j| (i, j)))
-            .map(|(i, j)| slope(i) * slope(j) * self.laplace.logit_covariance(cups[i], cups[j]))
-            .collect();
+    /// The same for several cups; with `pka_sd` all of them hold the calibrated dye.
+    fn together(&self, cups: &[usize], pka_sd: Option<f64>) -> Joint {
+        let base_fractions: Vec<f64> = cups.iter().map(|&k| self.component(k, pka_sd).base_fraction).collect();
+        let slope = |i: usize| base_fractions[i] * (1.0 - base_fractions[i]);
+        let by_pka = std::f64::consts::LN_10 * pka_sd.unwrap_or(0.0);
+        let logits = |i: usize, j: usize| {
+            let (one, other) = (cups[i], cups[j]);
+            let own = prior::LOGIT.sd * prior::LOGIT.sd * self.laplace.logit_covariance(one, other);
+            let with_pka = self.laplace.logit_pka_covariance(one) + self.laplace.logit_pka_covariance(other);
+            own + prior::LOGIT.sd * by_pka * with_pka + by_pka * by_pka * self.laplace.pka_variance(one)
+        };
+        let pairs = (0..cups.len()).flat_map(|i| (0..cups.len()).map(move |j| (i, j)));
+        let covariance = pairs.map(|(i, j)| slope(i) * slope(j) * logits(i, j)).collect();
         Joint { weight: self.weight, base_fractions, covariance }
     }
 }

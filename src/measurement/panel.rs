@@ -35,14 +35,17 @@ const TOO_FAR: f64 = 3.09;
 struct Dyes {
     dyes: Vec<&'static Indicator>,
     pkas: Vec<f64>,
+    /// Standard uncertainty of pKa' that is not in the fractions already.
+    sds: Vec<f64>,
 }
 
 impl Dyes {
     fn without(&self, cup: usize) -> Self {
-        let (mut dyes, mut pkas) = (self.dyes.clone(), self.pkas.clone());
+        let (mut dyes, mut pkas, mut sds) = (self.dyes.clone(), self.pkas.clone(), self.sds.clone());
         dyes.remove(cup);
         pkas.remove(cup);
-        Dyes { dyes, pkas }
+        sds.remove(cup);
+        Dyes { dyes, pkas, sds }
     }
 
     /// Log of the density of a joint estimate at a pH, and the squared distance from it in standard deviations.
@@ -50,7 +53,7 @@ impl Dyes {
         let n = self.pkas.len();
         let fractions: Vec<f64> = self.pkas.iter().map(|pka| fraction(ph, *pka)).collect();
         // How far a pKa' that is wrong by a standard deviation moves each fraction; cups of one dye move together.
-        let slope = |i: usize| std::f64::consts::LN_10 * fractions[i] * (1.0 - fractions[i]) * self.dyes[i].pka_sd;
+        let slope = |i: usize| std::f64::consts::LN_10 * fractions[i] * (1.0 - fractions[i]) * self.sds[i];
         let covariance = DMatrix::from_fn(n, n, |i, j| {
             let floor = if i == j { SMALLEST_SD * SMALLEST_SD } else { 0.0 };
             let together = if self.dyes[i].name == self.dyes[j].name { slope(i) * slope(j) } else { 0.0 };
@@ -132,7 +135,11 @@ pub fn judge(request: &Request, estimate: &Estimate, fitted: &[usize], cups: &[C
     }
     let chosen: Vec<&'static Indicator> = numbers.iter().map(|number| request.contents.dye(*number)).collect();
     let pkas = chosen.iter().map(|dye| pka_at(dye, request.ionic_strength, request.temperature)).collect();
-    let dyes = Dyes { dyes: chosen, pkas };
+    // What a calibration found of pKa' is in the fractions; only what is unsure of the salt's part comes on top.
+    let calibrated = request.calibrated.as_deref().filter(|_| estimate.is_calibrated());
+    let sd = |dye: &&Indicator| calibrated.map_or(dye.pka_sd, |known| known.salt_unsure(request.ionic_strength, request.temperature));
+    let sds = chosen.iter().map(sd).collect();
+    let dyes = Dyes { dyes: chosen, pkas, sds };
     let joints: Vec<Joint> = estimate.together(&at).into_iter().filter(|joint| joint.weight > LIGHTEST).collect();
     if let Some(notice) = contradiction(&dyes, &joints, &numbers) {
         return PanelReading { cups: numbers, ..unjudged(notice) };

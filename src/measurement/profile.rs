@@ -475,7 +475,9 @@ pub struct Profile {
     pub date: Option<String>,
     /// Make and model as the camera wrote them.
     pub camera: Option<String>,
-    /// What the maker of the profile noted: lot of the indicator, lamp, cup.
+    /// Lot of the indicator: another one may have another ratio of its two forms.
+    pub lot: Option<String>,
+    /// What the maker of the profile noted: lamp, cup.
     pub note: Option<String>,
     /// What was seen.
     pub evidence: Evidence,

@@ -120,6 +120,13 @@ pub enum Notice {
         /// What stays uncertain of it, pH.
         salt_unsure: f64,
     },
+    /// A profile was taken that nobody named, because camera, dye and light are its own.
+    ProfileChosen {
+        /// Name of the profile.
+        name: String,
+        /// How many fit; this one is the newest.
+        matches: usize,
+    },
     /// A calibration that was given does not hold for the dyes of the photo; it was not used.
     OtherProfile {
         /// Name of the profile.
@@ -133,6 +140,11 @@ pub enum Notice {
         cup: usize,
         /// The pH it read less the pH that was told.
         off: f64,
+    },
+    /// A cup of known pH is beyond the turn, as told: it says nothing of the profile.
+    CheckSilent {
+        /// Its number.
+        cup: usize,
     },
     /// A cup of known pH belies the profile: no cup may be judged by it.
     CheckFailed {
@@ -206,9 +218,11 @@ impl Notice {
             Notice::PanelContradicts { .. } => "panel-contradicts",
             Notice::PanelEmpty => "panel-empty",
             Notice::Calibrated { .. } => "calibrated",
+            Notice::ProfileChosen { .. } => "profile-chosen",
             Notice::OtherProfile { .. } => "other-profile",
             Notice::CheckHolds { .. } => "check-holds",
             Notice::CheckFailed { .. } => "check-failed",
+            Notice::CheckSilent { .. } => "check-silent",
             Notice::ProfileIgnored { .. } => "profile-ignored",
             Notice::ColourSpaceAssumed => "colour-space-assumed",
             Notice::CameraCodingAssumed => "camera-coding-assumed",

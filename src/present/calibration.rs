@@ -1,8 +1,11 @@
 //! What is said of a calibration.
 
-use super::words::printable;
+use super::chart::ladder;
+use super::svg::{self, escaped};
+use super::words::{self, printable};
 use crate::calibration::Finding;
-use crate::measurement::profile::{Calibrated, Profile};
+use crate::measurement::profile::{Calibrated, Point, Profile};
+use crate::present::drawing::Drawing;
 use std::fmt::Write as _;
 
 /// A finding as one sentence.
@@ -36,9 +39,20 @@ pub fn line(name: &str, profile: &Profile) -> String {
     let used = evidence.photos.iter().flat_map(|photo| &photo.cups).filter(|cup| cup.is_used).count();
     let buffers = if used == 1 { "1 buffer".to_owned() } else { format!("{used} buffers") };
     let light = evidence.light.map(|kind| format!("{} light", kind.name()));
-    let known = [profile.date.clone(), profile.camera.clone(), light, profile.note.clone()];
+    let known =
+        [profile.date.clone(), profile.camera.clone(), light, profile.lot.as_ref().map(|lot| format!("lot {lot}")), profile.note.clone()];
     let known: String = known.into_iter().flatten().map(|fact| format!(", {}", printable(&fact))).collect();
     format!("{name}: {}, {buffers} at {} C{known}\n", evidence.indicator.name, evidence.temperature.value())
+}
+
+/// What the other buffers make of one.
+fn read(point: &Point) -> String {
+    match (point.read, point.interval.low, point.interval.high) {
+        (Some(read), Some(low), Some(high)) => format!("{read:.2} ({low:.2} to {high:.2})"),
+        (_, Some(low), _) => format!("at or above {low:.2}"),
+        (_, _, Some(high)) => format!("at or below {high:.2}"),
+        _ => "not readable".to_owned(),
+    }
 }
 
 /// The report for people, with the line end.
@@ -47,26 +61,78 @@ pub fn text(name: &str, profile: &Profile, calibrated: Option<&Calibrated>, find
     let mut out = String::new();
     out.push_str(&line(name, profile));
     for point in &profile.points {
-        let read = match (point.read, point.interval.low, point.interval.high) {
-            (Some(read), Some(low), Some(high)) => format!("{read:.2} ({low:.2} to {high:.2})"),
-            (_, Some(low), _) => format!("at or above {low:.2}"),
-            (_, _, Some(high)) => format!("at or below {high:.2}"),
-            _ => "not readable".to_owned(),
-        };
+        let read = read(point);
         let left = if point.is_used { "" } else { ", left out" };
         let _ = writeln!(out, "  photo {} cup {}: pH {:.2}, by the other buffers {read}{left}", point.photo, point.cup, point.ph);
     }
-    if let Some((shift, sd)) = calibrated.map(Calibrated::pka_shift) {
-        let _ = writeln!(out, "  pKa' {shift:+.3} +- {sd:.3} against the table");
-    }
-    if let Some(rms) = profile.left_out_rms() {
-        let _ = writeln!(out, "  leave-one-out error {rms:.3} pH");
-    }
-    if let Some(promise) = profile.promise() {
-        let _ = writeln!(out, "  95 % of readings in this light are expected within {promise:.2} pH");
+    for fact in facts(profile, calibrated) {
+        let _ = writeln!(out, "  {fact}");
     }
     for found in findings {
         let _ = writeln!(out, "note: {}", finding(found));
     }
     out
+}
+
+/// The curve with the buffers on it and their errors; `calibrated` is the profile made ready, for the pKa' that it found.
+#[must_use]
+pub fn drawing(name: &str, profile: &Profile, calibrated: Option<&Calibrated>) -> Drawing {
+    let shift = calibrated.map_or(0.0, |calibrated| calibrated.pka_shift().0);
+    ladder::draw(&printable(name), profile, ladder::pka(profile, shift))
+}
+
+/// The same on a page that needs nothing else.
+#[must_use]
+pub fn page(name: &str, profile: &Profile, calibrated: Option<&Calibrated>, findings: &[Finding]) -> String {
+    let title = format!("Calibration {}", escaped(&printable(name)));
+    let mut out = format!(
+        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
+         <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n\
+         <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n<title>{title}</title>\n<style>\n{}</style>\n</head>\n<body>\n\
+         <h1>{title}</h1>\n<main>\n",
+        include_str!("report.css"),
+    );
+    let _ = writeln!(out, "<p class=\"about\">{}</p>", escaped(line(name, profile).trim_end()));
+    out.push_str("<table class=\"cups\"><thead><tr>");
+    const COLUMNS: [&str; 5] = ["buffer", "photo and cup", "pH told", "pH by the other buffers (95 % interval)", "error"];
+    for column in COLUMNS {
+        let _ = write!(out, "<th scope=\"col\">{column}</th>");
+    }
+    out.push_str("</tr></thead><tbody>\n");
+    for (k, point) in profile.points.iter().enumerate() {
+        let error = point.error().map_or_else(|| "-".to_owned(), |error| format!("{error:+.3}"));
+        let left = if point.is_used { "" } else { ", left out" };
+        let cells = [format!("photo {}, cup {}", point.photo, point.cup), format!("{:.2}", point.ph), read(point) + left, error];
+        let _ = write!(out, "<tr><th scope=\"row\">{}</th>", k + 1);
+        for (column, text) in COLUMNS[1..].iter().zip(cells) {
+            let _ = write!(out, "<td data-name=\"{column}\">{}</td>", escaped(&text));
+        }
+        out.push_str("</tr>\n");
+    }
+    out.push_str("</tbody></table>\n<ul>\n");
+    for fact in facts(profile, calibrated).into_iter().chain(findings.iter().map(finding)) {
+        let _ = writeln!(out, "<li>{}</li>", escaped(&fact));
+    }
+    let _ = writeln!(out, "</ul>\n<figure>{}</figure>", svg::inline(&drawing(name, profile, calibrated)));
+    let _ = writeln!(
+        out,
+        "</main>\n<footer class=\"cautions\"><h2>Cautions</h2>\n<p>{}</p></footer>\n</body>\n</html>",
+        escaped(words::CAUTIONS)
+    );
+    out
+}
+
+/// What the calibration as a whole is worth.
+fn facts(profile: &Profile, calibrated: Option<&Calibrated>) -> Vec<String> {
+    let mut facts = Vec::new();
+    if let Some((shift, sd)) = calibrated.map(Calibrated::pka_shift) {
+        facts.push(format!("pKa' {shift:+.3} +- {sd:.3} against the table"));
+    }
+    if let Some(rms) = profile.left_out_rms() {
+        facts.push(format!("leave-one-out error {rms:.3} pH"));
+    }
+    if let Some(promise) = profile.promise() {
+        facts.push(format!("95 % of readings in this light are expected within {promise:.2} pH"));
+    }
+    facts
 }

@@ -6,7 +6,7 @@ use crate::measurement::reading::{CupReading, PanelReading, Reading};
 use crate::measurement::warning::Notice;
 
 /// The stable header.
-pub const HEADER: [&str; 28] = [
+pub const HEADER: [&str; 29] = [
     "photo",
     "taken",
     "width",
@@ -35,6 +35,7 @@ pub const HEADER: [&str; 28] = [
     "warnings",
     "error",
     "message",
+    "profile",
 ];
 
 /// The header line.
@@ -85,7 +86,8 @@ fn row(entry: &Entry, reading: &Reading, fields: Option<Vec<String>>) -> Vec<Str
         words::likely_light(&reading.light).unwrap_or_default().to_owned(),
     ];
     row.extend(fields.unwrap_or_else(|| vec![String::new(); CUP_FIELDS]));
-    row.extend([codes(&reading.warnings), String::new(), String::new()]);
+    let profile = words::profile(reading).unwrap_or_default().to_owned();
+    row.extend([codes(&reading.warnings), String::new(), String::new(), profile]);
     row
 }
 

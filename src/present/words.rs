@@ -209,12 +209,19 @@ pub fn message(notice: &Notice) -> String {
             "read with the profile `{}`; pKa' moved by {shift:+.2} from the salt of its buffers to that of the bath, uncertain by {salt_unsure:.2}",
             printable(name)
         ),
+        Notice::ProfileChosen { name, matches: 1 } => {
+            format!("the profile `{}` was chosen by itself: it was made with this camera and dye", printable(name))
+        }
+        Notice::ProfileChosen { name, matches } => {
+            format!("the profile `{}` was chosen by itself: of {matches} made with this camera and dye it is the newest", printable(name))
+        }
         Notice::OtherProfile { name, indicator } => {
             format!("the profile `{}` holds for {indicator} alone and was not used", printable(name))
         }
         Notice::CheckHolds { cup, off } => {
             format!("cup {cup} bears the profile out: it read {off:+.2} pH off, which is corrected in all cups")
         }
+        Notice::CheckSilent { cup } => format!("cup {cup} is beyond the turn, as it was told: it says nothing of the profile"),
         Notice::CheckFailed { cup, off: Some(off) } => format!("cup {cup} belies the profile: it read {off:+.2} pH off"),
         Notice::CheckFailed { cup, off: None } => format!("cup {cup} cannot test the profile: it has no pH"),
         Notice::ProfileIgnored { name } => {
@@ -261,6 +268,10 @@ pub fn remedy(notice: &Notice) -> Option<&'static str> {
             "compare with `--picture out.png`, which shows the cups found and their numbers; name as many, or tell where they are: --cup X,Y,R"
         }
         Notice::LabelCount { .. } => "give one name for each cup, or name single ones: --labels 2=left tray",
+        Notice::CheckSilent { .. } => "test a profile with a buffer inside the turn of the dye",
+        Notice::ProfileChosen { .. } => {
+            "--no-profile reads without it; another lot of dye or another lamp asks for a calibration of its own"
+        }
         Notice::Blank | Notice::Calibrated { .. } | Notice::CheckHolds { .. } => return None,
         Notice::OtherProfile { .. } => "calibrate with this indicator, or read without a profile",
         Notice::CheckFailed { .. } => "calibrate again in this light, or read without the profile; see that the cup holds a fresh buffer",
@@ -301,6 +312,15 @@ pub fn by_gravity(notices: &[Notice]) -> Vec<&Notice> {
     let mut all: Vec<&Notice> = notices.iter().collect();
     all.sort_by_key(|notice| rank(notice));
     all
+}
+
+/// Name of the profile that the photo was read with.
+#[must_use]
+pub fn profile(reading: &Reading) -> Option<&str> {
+    reading.warnings.iter().find_map(|notice| match notice {
+        Notice::Calibrated { name, .. } => Some(name.as_str()),
+        _ => None,
+    })
 }
 
 /// What kind of light the reading assumes, such as `tungsten (as told)`; `None` when nothing was told or inferred.

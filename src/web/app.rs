@@ -4,7 +4,7 @@ use super::check::{Check, Shown, Upload};
 use super::pages::{self, Theme};
 use super::pairing::{Answer, Pairing};
 use super::settings::Settings;
-use super::shelf::Shelf;
+use super::shelf::Shelf as Photos;
 use super::token::NoRandomness;
 use super::upload::{self, UploadError};
 use super::{guard, settings};
@@ -12,6 +12,7 @@ use crate::indicator::{Indicator, catalogue};
 use crate::photo::Buffers;
 use crate::placement::{Paper, Sheet};
 use crate::present::{pdf, placement};
+use crate::store::profiles::shelf::Shelf;
 use axum::Router;
 use axum::extract::{DefaultBodyLimit, Form, Multipart, Path, Query, Request, State};
 use axum::http::header::{self, HeaderMap, HeaderValue};
@@ -36,11 +37,13 @@ pub struct App {
     pairing: Option<Mutex<Pairing>>,
     /// Told of each new code.
     on_code: fn(&str),
-    shelf: Mutex<Shelf<Check>>,
+    photos: Mutex<Photos<Check>>,
     room: Arc<Semaphore>,
     workers: Arc<Semaphore>,
     /// Memory of photos that have been read, one for each worker at most: fresh pages for each would pile up in the allocator.
     buffers: Arc<Mutex<Vec<Buffers>>>,
+    /// Calibrations to choose from.
+    profiles: Arc<Shelf>,
     indicator: &'static Indicator,
 }
 
@@ -49,29 +52,30 @@ impl App {
     ///
     /// # Errors
     /// As [`App::paired`].
-    pub fn alone(workers: usize) -> Result<Self, NoRandomness> {
-        App::new(workers, None, |_| ())
+    pub fn alone(workers: usize, profiles: Shelf) -> Result<Self, NoRandomness> {
+        App::new(workers, profiles, None, |_| ())
     }
 
     /// For a network: each device is let in by a code, which `on_code` is told of whenever there is a new one.
     ///
     /// # Errors
     /// [`NoRandomness`] when the system has none.
-    pub fn paired(workers: usize, on_code: fn(&str)) -> Result<Self, NoRandomness> {
+    pub fn paired(workers: usize, profiles: Shelf, on_code: fn(&str)) -> Result<Self, NoRandomness> {
         let mut pairing = Pairing::new(Instant::now())?;
         on_code(pairing.code(Instant::now())?);
-        App::new(workers, Some(Mutex::new(pairing)), on_code)
+        App::new(workers, profiles, Some(Mutex::new(pairing)), on_code)
     }
 
-    fn new(workers: usize, pairing: Option<Mutex<Pairing>>, on_code: fn(&str)) -> Result<Self, NoRandomness> {
+    fn new(workers: usize, profiles: Shelf, pairing: Option<Mutex<Pairing>>, on_code: fn(&str)) -> Result<Self, NoRandomness> {
         let indicator = catalogue::find("bromocresol-purple").or_else(|| catalogue::all().first()).ok_or(NoRandomness)?;
         Ok(App {
             pairing,
             on_code,
-            shelf: Mutex::new(Shelf::new()),
+            photos: Mutex::new(Photos::new()),
             room: Arc::new(Semaphore::new(ON_THEIR_WAY)),
             workers: Arc::new(Semaphore::new(workers.max(1))),
             buffers: Arc::default(),
+            profiles: Arc::new(profiles),
             indicator,
         })
     }
@@ -85,16 +89,16 @@ impl App {
     }
 
     fn kept(&self, name: &str) -> Option<Check> {
-        locked(&self.shelf).get(name, Instant::now())
+        locked(&self.photos).get(name, Instant::now())
     }
 
     /// Reads on a thread of its own, as many at once as there are workers.
     async fn read(&self, upload: Upload, settings: Settings, earlier: Option<Shown>) -> Option<Check> {
         let worker = Arc::clone(&self.workers).acquire_owned().await.ok()?;
-        let buffers = Arc::clone(&self.buffers);
+        let (buffers, profiles) = (Arc::clone(&self.buffers), Arc::clone(&self.profiles));
         let work = tokio::task::spawn_blocking(move || {
             let mut mine = locked(&buffers).pop().unwrap_or_default();
-            let check = Check::of(&mut mine, upload, settings, earlier);
+            let check = Check::of(&mut mine, &profiles, upload, settings, earlier);
             locked(&buffers).push(mine);
             drop(worker);
             check
@@ -196,7 +200,7 @@ async fn check(
         Err(error) => return problem_of(&error, theme),
     };
     let Some(check) = app.read(upload, settings, None).await else { return gone(theme) };
-    let kept = locked(&app.shelf).put(check, Instant::now());
+    let kept = locked(&app.photos).put(check, Instant::now());
     match kept {
         Ok(name) => Redirect::to(&format!("/check/{name}")).into_response(),
         Err(error) => pages::problem_in(StatusCode::INTERNAL_SERVER_ERROR, theme, &error.to_string(), "start the program again"),
@@ -225,7 +229,7 @@ async fn again(
     }
     pages::place::apply(&mut settings, &known, &fields);
     let Some(check) = app.read(known.upload, settings, known.shown).await else { return gone(theme) };
-    locked(&app.shelf).replace(&name, check, Instant::now());
+    locked(&app.photos).replace(&name, check, Instant::now());
     Redirect::to(&format!("/check/{name}#reading")).into_response()
 }
 

@@ -6,6 +6,7 @@ use crate::desk;
 use crate::measurement::frame::Frame;
 use crate::photo::{Buffers, decode_into, encode};
 use crate::present::{Entry, json, sheet, svg};
+use crate::store::profiles::shelf::Shelf;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 
@@ -55,9 +56,9 @@ impl Weighty for Check {
 
 impl Check {
     /// Reads the photo; `buffers` serve the next one again. `earlier` is the picture shown before, when the same photo is read again.
-    pub(super) fn of(buffers: &mut Buffers, upload: Upload, settings: Settings, earlier: Option<Shown>) -> Self {
+    pub(super) fn of(buffers: &mut Buffers, profiles: &Shelf, upload: Upload, settings: Settings, earlier: Option<Shown>) -> Self {
         // A fault of ours, or of a decoder, on one photo must not end the server; what is dropped is plain bytes.
-        let read = catch_unwind(AssertUnwindSafe(|| read(buffers, &upload, &settings, earlier)));
+        let read = catch_unwind(AssertUnwindSafe(|| read(buffers, profiles, &upload, &settings, earlier)));
         let (entry, shown, curve) = read.unwrap_or_else(|_| (failed(&upload, desk::fault()), None, None));
         let json = json::line(&entry).unwrap_or_default();
         Check { upload, settings, entry: Arc::new(entry.without_curves()), json: Arc::new(json), shown, curve: curve.map(Arc::new) }
@@ -68,13 +69,19 @@ fn failed(upload: &Upload, failure: crate::present::Failure) -> Entry {
     Entry { photo: upload.name.clone(), taken: None, camera: None, outcome: Err(failure) }
 }
 
-fn read(buffers: &mut Buffers, upload: &Upload, settings: &Settings, earlier: Option<Shown>) -> (Entry, Option<Shown>, Option<String>) {
+fn read(
+    buffers: &mut Buffers,
+    profiles: &Shelf,
+    upload: &Upload,
+    settings: &Settings,
+    earlier: Option<Shown>,
+) -> (Entry, Option<Shown>, Option<String>) {
     let photo = match decode_into(buffers, &upload.bytes) {
         Ok(photo) => photo,
         Err(error) => return (failed(upload, desk::photo_failure(&error)), None, None),
     };
     let Ok(request) = settings.request() else { return (failed(upload, desk::fault()), None, None) };
-    let entry = desk::entry(upload.name.clone(), &photo, &request);
+    let entry = desk::entry(upload.name.clone(), &photo, &request, profiles);
     let curve = entry.outcome.as_ref().ok().filter(|reading| !reading.cups.is_empty());
     let curve = curve.map(|reading| svg::inline(&sheet::curve(&upload.name, reading, &request)));
     let shown = earlier.or_else(|| shown(&photo.frame));

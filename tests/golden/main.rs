@@ -97,3 +97,28 @@ fn lanes() {
     );
     check("lanes.svg", &drawing);
 }
+
+/// Two buffers that read, one beyond the turn and one that was left out.
+#[test]
+fn ladder() {
+    use tintpoint::measurement::profile::{Evidence, Point, Profile};
+    use tintpoint::quantity::{Celsius, Interval};
+    let point = |cup: usize, ph: f64, read: Option<f64>, (low, high): (Option<f64>, Option<f64>), is_used: bool| Point {
+        photo: 1,
+        cup,
+        ph,
+        read,
+        interval: Interval { low, high },
+        is_used,
+    };
+    let points = vec![
+        point(1, 4.01, None, (None, Some(4.9)), true),
+        point(2, 5.6, Some(5.57), (Some(5.48), Some(5.66)), true),
+        point(3, 6.1, Some(6.12), (Some(6.02), Some(6.22)), true),
+        point(4, 6.6, Some(6.91), (Some(6.8), Some(7.02)), false),
+    ];
+    let indicator = catalogue::find("bromocresol-purple").unwrap();
+    let evidence = Evidence { indicator, light: None, temperature: Celsius::STANDARD, photos: Vec::new() };
+    let profile = Profile { date: None, camera: None, lot: None, note: None, evidence, points };
+    check("ladder.svg", &chart::ladder::draw("bench-lamp", &profile, PKA));
+}

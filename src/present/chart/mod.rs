@@ -1,5 +1,7 @@
-//! Charts as geometry: an axis of pH, the transition curve above it and one lane per cup below.
+//! Charts as geometry: an axis of pH, the transition curve above it and one lane per cup below; buffers of a
+//! calibration on the curve.
 
+pub mod ladder;
 pub mod lanes;
 pub mod transition;
 

@@ -20,7 +20,7 @@ const FOOT: f64 = 40.0;
 /// Draws the curve with heading and axis into `area`; returns the axis for what follows below.
 pub fn draw(drawing: &mut Drawing, area: Area, subject: &Subject<'_>, cups: &[CupReading]) -> Axis {
     let axis = Axis::around(subject.pka, subject.limits, area.x + 70.0, area.x + area.w - 8.0);
-    let plot = Area { x: axis.left, y: area.y + HEAD, w: axis.right - axis.left, h: (area.h - HEAD - STRIP_GAP - STRIP - FOOT).max(40.0) };
+    let plot = plot(&axis, area);
     heading(drawing, area, subject);
     match subject.limits {
         Some(limits) => {
@@ -40,6 +40,11 @@ pub fn draw(drawing: &mut Drawing, area: Area, subject: &Subject<'_>, cups: &[Cu
         reading(drawing, &axis, plot, subject.pka, cup, rank % 2 == 0);
     }
     axis
+}
+
+/// Where the curve itself is in `area`.
+pub(super) fn plot(axis: &Axis, area: Area) -> Area {
+    Area { x: axis.left, y: area.y + HEAD, w: axis.right - axis.left, h: (area.h - HEAD - STRIP_GAP - STRIP - FOOT).max(40.0) }
 }
 
 fn heading(drawing: &mut Drawing, area: Area, subject: &Subject<'_>) {
@@ -83,7 +88,7 @@ fn share_axis(drawing: &mut Drawing, plot: Area) {
 }
 
 /// Place of a pH on the curve.
-fn on_curve(axis: &Axis, plot: Area, pka: f64, ph: f64) -> Point {
+pub(super) fn on_curve(axis: &Axis, plot: Area, pka: f64, ph: f64) -> Point {
     let share = Ph::new(ph).map_or(0.0, |ph| equilibrium::base_fraction(ph, pka).value());
     (axis.x(ph), plot.y + (1.0 - share) * plot.h)
 }

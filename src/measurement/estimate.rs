@@ -60,21 +60,15 @@ pub struct Estimate {
     /// Each cup.
     pub cups: Vec<CupEstimate>,
     candidates: Vec<Candidate>,
-    /// With a calibration: the table's uncertainty of pKa', by which its shift is counted.
-    pka_sd: Option<f64>,
+    /// The table's uncertainty of pKa' where a calibration has found what it is instead: then that is in the fractions.
+    found_pka: Option<f64>,
 }
 
 impl Estimate {
-    /// True when what a calibration found of pKa' is in the base fractions.
-    #[must_use]
-    pub fn is_calibrated(&self) -> bool {
-        self.pka_sd.is_some()
-    }
-
     /// The base fractions of some cups together, under each hypothesis.
     #[must_use]
     pub fn together(&self, cups: &[usize]) -> Vec<Joint> {
-        self.candidates.iter().map(|candidate| candidate.together(cups, self.pka_sd)).collect()
+        self.candidates.iter().map(|candidate| candidate.together(cups, self.found_pka)).collect()
     }
 }
 
@@ -90,13 +84,14 @@ pub enum Content {
 /// A measured colour as the model takes it: with what no term of the model explains.
 #[must_use]
 pub fn patch(surface: Surface, value: [f64; 3], noise: [f64; 3]) -> Patch {
-    Patch { surface, value, sd: noise.map(|noise| (MISFIT.powi(2) + noise.powi(2)).sqrt()) }
+    Patch { surface, value, sd: noise.map(|noise| (MISFIT.powi(2) + noise.powi(2)).sqrt()), misfit: MISFIT }
 }
 
 /// The same for white beside a cup.
 #[must_use]
 pub fn white_patch(value: [f64; 3], noise: [f64; 3]) -> Patch {
-    Patch { surface: Surface::White, value, sd: noise.map(|noise| (MISFIT.powi(2) + WHITE_UNEVEN * WHITE_UNEVEN + noise.powi(2)).sqrt()) }
+    let sd = noise.map(|noise| (MISFIT.powi(2) + WHITE_UNEVEN * WHITE_UNEVEN + noise.powi(2)).sqrt());
+    Patch { surface: Surface::White, value, sd, misfit: MISFIT }
 }
 
 /// Turns samples into what the model predicts. Cups follow the order of `cups`; the card comes with its reflectance.
@@ -107,6 +102,7 @@ pub fn measured(card: Option<(&CardSamples, f64)>, cups: &[(&CupSamples, Content
         surface,
         value: sample.value,
         sd: [0, 1, 2].map(|c| (MISFIT.powi(2) + more * more + sample.noise(c).powi(2)).sqrt()),
+        misfit: MISFIT,
     };
     Measured {
         common: card.iter().map(|(samples, reflectance)| patch(Surface::Card(*reflectance), &samples.whole, 0.0)).collect(),
@@ -139,7 +135,7 @@ const MUTE: f64 = 1e6;
 fn in_place_of(prior: &Prior, surface: Surface, mean: f64, sd: f64) -> Patch {
     let information = (sd.powi(-2) - prior.sd.powi(-2)).max(1e-3 * prior.sd.powi(-2));
     let value = (mean * sd.powi(-2) - prior.mean * prior.sd.powi(-2)) / information;
-    Patch { surface, value: [value, 0.0, 0.0], sd: [information.powf(-0.5), MUTE, MUTE] }
+    Patch { surface, value: [value, 0.0, 0.0], sd: [information.powf(-0.5), MUTE, MUTE], misfit: 0.0 }
 }
 
 /// Adds what a placement sheet tells of the light: at each cup against the card, and the paper's white as it would be beside the card.
@@ -148,7 +144,7 @@ pub fn add_light(measured: &mut Measured, lights: &[Option<CupLight>], paper: Op
         return;
     }
     measured.common.push(in_place_of(&prior::CARD, Surface::CardLight, 0.0, CARD_ALONE));
-    measured.common.extend(paper.map(|value| Patch { surface: Surface::White, value, sd: [MISFIT.hypot(PAPER_UNEVEN); 3] }));
+    measured.common.extend(paper.map(|value| Patch { surface: Surface::White, value, sd: [MISFIT.hypot(PAPER_UNEVEN); 3], misfit: MISFIT }));
     for (patches, light) in measured.cups.iter_mut().zip(lights) {
         let tells = |light: &CupLight| {
             in_place_of(&prior::SHADE, Surface::CupLight, light.log_level, WARE.hypot(light.sd).min(0.99 * prior::SHADE.sd))
@@ -279,10 +275,11 @@ pub fn estimate_from(
     }
     let numbers: Vec<usize> = (0..measured.cups.len()).collect();
     let excesses = share::map(&numbers, |&k| rival::stain_excess(&best_problem, &best.fit, k));
-    let pka_sd = |k: usize| priors.and(dyes.get(measured.dye(k))).map(|dye| dye.pka_sd);
+    // A calibration is for photos of its dye alone.
+    let found_pka = priors.and(dyes.first()).map(|dye| dye.pka_sd);
     let cups = (numbers.into_iter().zip(excesses))
         .map(|(k, stain_excess)| CupEstimate {
-            components: candidates.iter().map(|candidate| candidate.component(k, pka_sd(k))).collect(),
+            components: candidates.iter().map(|candidate| candidate.component(k, found_pka)).collect(),
             dose: mean(&candidates, |fit| prior::DOSE.at(fit.unknowns.cups[k][local::DOSE]).exp()),
             stain: mean(&candidates, |fit| prior::STAIN.at(fit.unknowns.cups[k][local::STAIN]).exp()),
             stain_excess,
@@ -290,8 +287,7 @@ pub fn estimate_from(
             rival: rivals[measured.dye(k)],
         })
         .collect();
-    let pka_sd = priors.and(dyes.first()).map(|dye| dye.pka_sd);
-    Some(Estimate { weights, cups, candidates, pka_sd })
+    Some(Estimate { weights, cups, candidates, found_pka })
 }
 
 /// A hypothesis that is still in the running.
@@ -307,34 +303,34 @@ pub(super) struct Candidate {
 impl Candidate {
     /// With `pka_sd` what the calibration found of pKa' goes into the fraction.
     pub(super) fn component(&self, cup: usize, pka_sd: Option<f64>) -> Component {
-        let mut base_fraction = self.fit.base_fraction(cup);
-        let mut logit_sd = prior::LOGIT.sd * self.laplace.logit_variances[cup].sqrt();
-        if let Some(pka_sd) = pka_sd {
-            // The pH, as a logit about the table's pKa', is the sum of both.
-            let by_pka = std::f64::consts::LN_10 * pka_sd;
-            let shift = by_pka * self.fit.unknowns.shared[self.fit.dye(cup)][shared::PKA];
-            let logit = prior::LOGIT.at(self.fit.unknowns.cups[cup][local::LOGIT]) + shift;
-            let together = 2.0 * prior::LOGIT.sd * by_pka * self.laplace.logit_pka_covariance(cup);
-            let variance = logit_sd * logit_sd + together + by_pka * by_pka * self.laplace.pka_variance(cup);
-            (base_fraction, logit_sd) = (1.0 / (1.0 + (-logit).exp()), variance.max(0.0).sqrt());
-        }
+        let base_fraction = self.base_fraction(cup, pka_sd);
+        let logit_sd = self.logit_covariance(cup, cup, pka_sd).max(0.0).sqrt();
         // The derivative of the fraction by its logit is a (1 - a).
         Component { weight: self.weight, base_fraction, sd: logit_sd * base_fraction * (1.0 - base_fraction) }
     }
 
-    /// The same for several cups; with `pka_sd` all of them hold the calibrated dye.
-    fn together(&self, cups: &[usize], pka_sd: Option<f64>) -> Joint {
-        let base_fractions: Vec<f64> = cups.iter().map(|&k| self.component(k, pka_sd).base_fraction).collect();
-        let slope = |i: usize| base_fractions[i] * (1.0 - base_fractions[i]);
+    /// Most probable base fraction; with `pka_sd` as the table's pKa' would have it: the pH, as a logit about that, is the sum of the
+    /// cup's logit and what the calibration found of pKa'.
+    fn base_fraction(&self, cup: usize, pka_sd: Option<f64>) -> f64 {
+        let shift = pka_sd.map_or(0.0, |sd| std::f64::consts::LN_10 * sd * self.fit.unknowns.shared[self.fit.dye(cup)][shared::PKA]);
+        1.0 / (1.0 + (-prior::LOGIT.at(self.fit.unknowns.cups[cup][local::LOGIT]) - shift).exp())
+    }
+
+    /// Covariance of the logits of two cups; with `pka_sd` of their sums with what the calibration found of pKa'.
+    fn logit_covariance(&self, one: usize, other: usize, pka_sd: Option<f64>) -> f64 {
+        let of_logits = prior::LOGIT.sd.powi(2) * self.laplace.logit_covariance(one, other);
         let by_pka = std::f64::consts::LN_10 * pka_sd.unwrap_or(0.0);
-        let logits = |i: usize, j: usize| {
-            let (one, other) = (cups[i], cups[j]);
-            let own = prior::LOGIT.sd * prior::LOGIT.sd * self.laplace.logit_covariance(one, other);
-            let with_pka = self.laplace.logit_pka_covariance(one) + self.laplace.logit_pka_covariance(other);
-            own + prior::LOGIT.sd * by_pka * with_pka + by_pka * by_pka * self.laplace.pka_variance(one)
-        };
-        let pairs = (0..cups.len()).flat_map(|i| (0..cups.len()).map(move |j| (i, j)));
-        let covariance = pairs.map(|(i, j)| slope(i) * slope(j) * logits(i, j)).collect();
+        let crossed = self.laplace.logit_pka_covariance(one) + self.laplace.logit_pka_covariance(other);
+        of_logits + prior::LOGIT.sd * by_pka * crossed + by_pka * by_pka * self.laplace.pka_variance(one)
+    }
+
+    fn together(&self, cups: &[usize], pka_sd: Option<f64>) -> Joint {
+        let base_fractions: Vec<f64> = cups.iter().map(|&k| self.base_fraction(k, pka_sd)).collect();
+        let slope = |i: usize| base_fractions[i] * (1.0 - base_fractions[i]);
+        let covariance = (0..cups.len())
+            .flat_map(|i| (0..cups.len()).map(move |j| (i, j)))
+            .map(|(i, j)| slope(i) * slope(j) * self.logit_covariance(cups[i], cups[j], pka_sd))
+            .collect();
         Joint { weight: self.weight, base_fractions, covariance }
     }
 }

@@ -236,18 +236,18 @@ fn judge(frame: &Frame, request: &Request, taken: &Taken, reading: &mut Reading)
         measured.anchors = (0..cups.len()).map(|k| (Some(k) == place).then(|| calibrated.anchor(ph, request.temperature))).collect();
         found = fitted(&measured).unwrap_or(found);
     }
+    let salt_unsure = calibrated.map(|calibrated| calibrated.salt_unsure(request.ionic_strength, request.temperature));
     for ((number, (_, content)), cup) in numbers.iter().zip(&cups).zip(&found.cups) {
         if *content == Content::Water {
             continue;
         }
         if let Some(judged) = reading.cups.iter_mut().find(|judged| judged.number == *number) {
             let dye = contents.dye(*number);
-            let pka_sd = calibrated.map_or(dye.pka_sd, |calibrated| calibrated.salt_unsure(request.ionic_strength, request.temperature));
-            verdict::judge(request, cup, pka_sd, judged);
+            verdict::judge(request, cup, salt_unsure.unwrap_or(dye.pka_sd), judged);
         }
     }
     if contents.is_panel {
-        reading.panel = Some(panel::judge(request, &found, &numbers, &reading.cups));
+        reading.panel = Some(panel::judge(request, &found, &numbers, &reading.cups, salt_unsure));
     }
     reading.light.weights = weights_of_kinds(&hypotheses, &found.weights);
 }

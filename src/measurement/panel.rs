@@ -35,7 +35,7 @@ const TOO_FAR: f64 = 3.09;
 struct Dyes {
     dyes: Vec<&'static Indicator>,
     pkas: Vec<f64>,
-    /// Standard uncertainty of pKa' that is not in the fractions already.
+    /// Standard uncertainty of each pKa' that is not in the fractions yet.
     sds: Vec<f64>,
 }
 
@@ -121,9 +121,16 @@ fn has_a_say(cup: &CupReading) -> bool {
 }
 
 /// The joint reading of all cups that have a say; none where as many cups hardly
-/// show their dye, for dyes and cups may be mixed up. `fitted` holds the number of each cup of the estimate.
+/// show their dye, for dyes and cups may be mixed up. `fitted` holds the number of each cup of the estimate; `salt_unsure` is what a
+/// calibration leaves uncertain of pKa' beyond the estimate, where one was used.
 #[must_use]
-pub fn judge(request: &Request, estimate: &Estimate, fitted: &[usize], cups: &[CupReading]) -> PanelReading {
+pub fn judge(
+    request: &Request,
+    estimate: &Estimate,
+    fitted: &[usize],
+    cups: &[CupReading],
+    salt_unsure: Option<f64>,
+) -> PanelReading {
     let odd: Vec<&Notice> = cups.iter().flat_map(|cup| &cup.reasons).filter(|notice| matches!(notice, Notice::OtherDye { .. })).collect();
     let speaks = |number: &usize| cups.iter().any(|cup| cup.number == *number && has_a_say(cup));
     let at: Vec<usize> = (0..fitted.len()).filter(|k| speaks(&fitted[*k])).collect();
@@ -135,10 +142,7 @@ pub fn judge(request: &Request, estimate: &Estimate, fitted: &[usize], cups: &[C
     }
     let chosen: Vec<&'static Indicator> = numbers.iter().map(|number| request.contents.dye(*number)).collect();
     let pkas = chosen.iter().map(|dye| pka_at(dye, request.ionic_strength, request.temperature)).collect();
-    // What a calibration found of pKa' is in the fractions; only what is unsure of the salt's part comes on top.
-    let calibrated = request.calibrated.as_deref().filter(|_| estimate.is_calibrated());
-    let sd = |dye: &&Indicator| calibrated.map_or(dye.pka_sd, |known| known.salt_unsure(request.ionic_strength, request.temperature));
-    let sds = chosen.iter().map(sd).collect();
+    let sds = chosen.iter().map(|dye| salt_unsure.unwrap_or(dye.pka_sd)).collect();
     let dyes = Dyes { dyes: chosen, pkas, sds };
     let joints: Vec<Joint> = estimate.together(&at).into_iter().filter(|joint| joint.weight > LIGHTEST).collect();
     if let Some(notice) = contradiction(&dyes, &joints, &numbers) {

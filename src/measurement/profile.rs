@@ -4,9 +4,9 @@
 //! anew, so that a profile gets better with the model. Each light and camera that explains the buffers leaves a Gaussian over the
 //! shared unknowns, the belief, which takes the place of the built-in prior.
 
-use super::estimate::{Candidate, Component, HOPELESS_TOLD, fit_all, weighed};
+use super::estimate::{Candidate, Component, HOPELESS_TOLD, finished, fit_all, weighed};
 use super::model::dye::DyeBasis;
-use super::model::fit::{Anchor, Measured, Problem, SharedPrior};
+use super::model::fit::{Anchor, Fit, Measured, Problem, SharedPrior};
 use super::model::forward::{Ground, Surface, stain_shape};
 use super::model::hypothesis::{self, Hypothesis};
 use super::model::parameters::{CHANNEL, SharedMatrix, SharedVector, shared};
@@ -129,6 +129,8 @@ struct Belief {
     log_weight: f64,
     mean: SharedVector,
     covariance: SharedMatrix,
+    /// Share of the usual misfit that the buffers leave.
+    misfit: f64,
 }
 
 /// A calibration ready for reading.
@@ -147,6 +149,11 @@ pub struct Calibrated {
 const CHANNEL_CALIBRATED: f64 = 0.08;
 /// Lights and cameras of a calibration that are fitted to the end.
 const KEPT: usize = 24;
+/// Shares of the usual misfit that are tried on the buffers, all equally likely: it is set for cameras nobody knows, and how much of it is
+/// left once a camera and a dye are fitted freely only their own cups can tell.
+const MISFITS: [f64; 3] = [1.0, 0.5, 0.25];
+/// Other cups in the same light may leave this much more of it, which is as likely as not; in another light they are taken to.
+const MISFIT_GROWS: f64 = 2.0;
 /// Beliefs of less than e to this of the best are dropped.
 const LEAST: f64 = -10.0;
 /// Odds that a photo read with a profile is in its light. Low although most are: in the light of the profile the photo proves it with odds
@@ -267,8 +274,8 @@ impl Calibrated {
     pub fn hypotheses(&self, space: &PhotoSpace, told: Option<LightKind>) -> (Vec<Hypothesis>, Vec<SharedPrior>) {
         let all = hypothesis::all(space, told);
         let (mut hypotheses, mut priors) = (Vec::new(), Vec::new());
-        let mut add = |hypothesis: &Hypothesis, mean: SharedVector, covariance: &SharedMatrix, log: f64| {
-            if let Some(prior) = SharedPrior::new(mean, covariance, -2.0 * log) {
+        let mut add = |hypothesis: &Hypothesis, mean: SharedVector, covariance: &SharedMatrix, log: f64, misfit: f64| {
+            if let Some(prior) = SharedPrior::new(mean, covariance, -2.0 * log).map(|prior| prior.with_misfit(misfit.min(1.0))) {
                 hypotheses.push(Hypothesis { log_prior: 0.5 * prior.log_determinant, ..hypothesis.clone() });
                 priors.push(prior);
             }
@@ -277,20 +284,22 @@ impl Calibrated {
             let Some(hypothesis) = all.iter().find(|h| h.light == belief.light && h.camera == belief.camera) else { continue };
             let (mean, covariance) = belief.next_photo();
             let as_told = if told.is_some_and(|kind| kind != belief.kind) { -hypothesis::TOLD } else { 0.0 };
-            add(hypothesis, mean, &covariance, SAME_LIGHT.ln() + belief.log_weight + as_told);
+            for more in [1.0, MISFIT_GROWS] {
+                add(hypothesis, mean, &covariance, (0.5 * SAME_LIGHT).ln() + belief.log_weight + as_told, more * belief.misfit);
+            }
         }
         let total: f64 = all.iter().filter(|h| h.camera == 0).map(|h| h.log_prior.exp()).sum();
         for camera in 0..=self.beliefs.iter().map(|b| b.camera).max().unwrap_or(0) {
-            let Some((log_weight, mean, covariance)) = self.abroad(camera) else { continue };
+            let Some((log_weight, mean, covariance, misfit)) = self.abroad(camera) else { continue };
             for hypothesis in all.iter().filter(|h| h.camera == camera) {
-                add(hypothesis, mean, &covariance, (1.0 - SAME_LIGHT).ln() + log_weight + hypothesis.log_prior - total.ln());
+                add(hypothesis, mean, &covariance, (1.0 - SAME_LIGHT).ln() + log_weight + hypothesis.log_prior - total.ln(), misfit);
             }
         }
         (hypotheses, priors)
     }
 
-    /// What is known of a camera and the dye in any light.
-    fn abroad(&self, camera: usize) -> Option<(f64, SharedVector, SharedMatrix)> {
+    /// What is known of a camera and the dye in any light: log weight, mean, covariance and misfit.
+    fn abroad(&self, camera: usize) -> Option<(f64, SharedVector, SharedMatrix, f64)> {
         let of_camera: Vec<&Belief> = self.beliefs.iter().filter(|b| b.camera == camera).collect();
         let weight: f64 = of_camera.iter().map(|b| b.log_weight.exp()).sum();
         if weight < LEAST.exp() {
@@ -312,7 +321,8 @@ impl Calibrated {
         loosen(&mut covariance, [shared::VEIL], 0.1);
         // Traits of the dye's shape are read through the light: what was learnt of them is partly the light's.
         loosen(&mut covariance, shared::ACID..shared::ACID_CHANNEL, 0.3);
-        Some((weight.ln(), mean, covariance))
+        let misfit = of_camera.iter().map(|b| b.misfit * b.log_weight.exp()).sum::<f64>() / weight;
+        Some((weight.ln(), mean, covariance, MISFIT_GROWS * misfit))
     }
 
     /// What is believed of pKa' against the table's, in pH: mean and standard deviation.
@@ -349,7 +359,7 @@ fn again(beliefs: &[Belief], to_srgb: &Matrix) -> Option<(Vec<Hypothesis>, Vec<S
     for belief in beliefs {
         hypotheses.push(all.iter().find(|h| h.light == belief.light && h.camera == belief.camera)?.clone());
         let (mean, covariance) = belief.next_photo();
-        priors.push(SharedPrior::new(mean, &covariance, -2.0 * belief.log_weight)?);
+        priors.push(SharedPrior::new(mean, &covariance, -2.0 * belief.log_weight)?.with_misfit(belief.misfit));
     }
     Some((weightless(hypotheses, &priors), priors))
 }
@@ -367,16 +377,40 @@ fn space(to_srgb: &Matrix) -> PhotoSpace {
     PhotoSpace { to_srgb: *to_srgb, ..PhotoSpace::srgb() }
 }
 
+/// A fit to buffers and the share of the usual misfit that it allows for.
+struct Learnt {
+    candidate: Candidate,
+    misfit: f64,
+}
+
 /// Fits a photo of buffers under each hypothesis, the most probable first.
-fn learnt(dye: &Indicator, hypotheses: &[Hypothesis], priors: &[SharedPrior], measured: &Measured) -> Vec<Candidate> {
+fn learnt(dye: &Indicator, hypotheses: &[Hypothesis], priors: &[SharedPrior], measured: &Measured) -> Vec<Learnt> {
     let (bases, stain) = ([DyeBasis::new(dye)], stain_shape());
     let problem = |h: usize| Problem { hypothesis: &hypotheses[h], dyes: &bases, stain: &stain, measured, prior: Some(&priors[h]) };
-    weighed(hypotheses, fit_all(&problem, hypotheses.len(), KEPT), HOPELESS_TOLD)
+    let fits = fit_all(&problem, hypotheses.len(), KEPT);
+    let narrower: Vec<(usize, f64, Fit)> = MISFITS[1..].iter().flat_map(|share| fits.iter().map(|(h, fit)| (*h, *share, fit.clone()))).collect();
+    let narrower = share::map(&narrower, |(h, share, fit)| {
+        let prior = priors[*h].clone().with_misfit(share * priors[*h].misfit);
+        let problem = Problem { prior: Some(&prior), ..problem(*h) };
+        (*h, *share, finished(&problem, problem.start(fit.unknowns.clone())))
+    });
+    let (mut allowed, mut all) = (Vec::new(), Vec::new());
+    for (h, share, fit) in fits.into_iter().map(|(h, fit)| (h, MISFITS[0], fit)).chain(narrower) {
+        all.push((allowed.len(), fit));
+        allowed.push((h, share * priors[h].misfit));
+    }
+    let tried: Vec<Hypothesis> = allowed.iter().map(|(h, _)| hypotheses[*h].clone()).collect();
+    let learnt = weighed(&tried, all, HOPELESS_TOLD).into_iter().map(|mut candidate| {
+        let (hypothesis, misfit) = allowed[candidate.hypothesis];
+        candidate.hypothesis = hypothesis;
+        Learnt { candidate, misfit }
+    });
+    learnt.collect()
 }
 
 /// What the fits leave for the next photo.
-fn believed(hypotheses: &[Hypothesis], candidates: &[Candidate]) -> Option<Vec<Belief>> {
-    let beliefs = share::map(candidates, |candidate| {
+fn believed(hypotheses: &[Hypothesis], candidates: &[Learnt]) -> Option<Vec<Belief>> {
+    let beliefs = share::map(candidates, |Learnt { candidate, misfit }| {
         let hypothesis = &hypotheses[candidate.hypothesis];
         (candidate.weight > LEAST.exp()).then_some(())?;
         Some(Belief {
@@ -386,6 +420,7 @@ fn believed(hypotheses: &[Hypothesis], candidates: &[Candidate]) -> Option<Vec<B
             log_weight: candidate.weight.ln(),
             mean: candidate.fit.unknowns.shared[0],
             covariance: candidate.fit.shared_covariance()?,
+            misfit: *misfit,
         })
     });
     let beliefs: Vec<Belief> = beliefs.into_iter().flatten().collect();
@@ -409,7 +444,7 @@ impl Evidence {
         let (hypotheses, priors) = first(&photo.to_srgb, self.light)?;
         let measured = Measured { anchors: Vec::new(), ..photo.measured(self.indicator, self.temperature, None) };
         let candidates = learnt(self.indicator, &hypotheses, &priors, &measured);
-        let mean = |cup: usize| candidates.iter().map(|c| c.component(cup, None)).map(|c| c.weight * c.base_fraction).sum::<f64>();
+        let mean = |cup: usize| candidates.iter().map(|c| c.candidate.component(cup, None)).map(|c| c.weight * c.base_fraction).sum::<f64>();
         (!candidates.is_empty()).then(|| (0..photo.cups.len()).map(mean).collect())
     }
 
@@ -427,12 +462,12 @@ impl Evidence {
             };
             let measured = seen.measured(self.indicator, self.temperature, (number == photo).then_some(cup));
             let candidates = learnt(self.indicator, &hypotheses, &priors, &measured);
-            cost += candidates.iter().map(|c| c.fit.cost).fold(f64::INFINITY, f64::min);
+            cost += candidates.iter().map(|c| c.candidate.fit.cost).fold(f64::INFINITY, f64::min);
             if number == photo {
                 if candidates.is_empty() {
                     return None;
                 }
-                let components: Vec<Component> = candidates.iter().map(|c| c.component(cup, Some(self.indicator.pka_sd))).collect();
+                let components: Vec<Component> = candidates.iter().map(|c| c.candidate.component(cup, Some(self.indicator.pka_sd))).collect();
                 let pka = pka_at(self.indicator, seen.cups[cup].ionic_strength, self.temperature);
                 let statement = Posterior::new(&components, pka, 0.0).statement();
                 return Some(LeftOut { statement, cost });

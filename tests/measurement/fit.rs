@@ -42,7 +42,7 @@ impl Bench {
     /// What a perfect photo of these unknowns shows.
     fn measured(&self, unknowns: &Unknowns) -> Measured {
         let model = Model::new(&self.hypothesis, &self.dyes[0], &self.stain, Ground::White, &unknowns.shared[0]);
-        let patch = |surface, z: &LocalVector| Patch { surface, value: model.predict(surface, z).value, sd: [SD; 3] };
+        let patch = |surface, z: &LocalVector| Patch { surface, value: model.predict(surface, z).value, sd: [SD; 3], misfit: SD };
         let surfaces = [Surface::Liquid(0.1), Surface::Liquid(0.28), Surface::Liquid(0.45), Surface::Liquid(0.62), Surface::White];
         Measured {
             common: vec![patch(Surface::Card(0.18), &LocalVector::zeros())],

@@ -20,7 +20,21 @@ pub struct Patch {
     pub value: [f64; 3],
     /// Standard uncertainty of each, misfit of the model included.
     pub sd: [f64; 3],
+    /// How much of that is misfit of the model.
+    pub misfit: f64,
 }
+
+impl Patch {
+    /// Uncertainty of each channel where only this share of the misfit is left.
+    fn spread(&self, share: f64) -> [f64; 3] {
+        let less = self.misfit * self.misfit * (1.0 - share * share);
+        // The pixel noise that is stored may be nothing.
+        self.sd.map(|sd| (sd * sd - less).max(LEAST_SPREAD * LEAST_SPREAD).sqrt())
+    }
+}
+
+/// Uncertainty of an encoded value at least: a quarter of the step of 8 bits, about its standard deviation by rounding.
+const LEAST_SPREAD: f64 = 0.25 / 255.0;
 
 /// What is known of a cup's pH: its logit is `logit` less `by_pka` times the unknown [`shared::PKA`], within `sd`.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -52,6 +66,8 @@ pub struct SharedPrior {
     pub log_determinant: f64,
     /// Cost of the hypothesis itself: twice the negative log of its probability.
     pub offset: f64,
+    /// Share of the usual misfit that this light and camera leave, above 0 and at most 1.
+    pub misfit: f64,
 }
 
 impl SharedPrior {
@@ -60,7 +76,13 @@ impl SharedPrior {
     pub fn new(mean: SharedVector, covariance: &SharedMatrix, offset: f64) -> Option<Self> {
         let factor = covariance.cholesky()?;
         let log_determinant = -2.0 * factor.l_dirty().diagonal().iter().map(|d| d.ln()).sum::<f64>();
-        Some(SharedPrior { mean, precision: factor.inverse(), log_determinant, offset })
+        Some(SharedPrior { mean, precision: factor.inverse(), log_determinant, offset, misfit: 1.0 })
+    }
+
+    /// The same where this share of the usual misfit is left.
+    #[must_use]
+    pub fn with_misfit(self, misfit: f64) -> Self {
+        SharedPrior { misfit, ..self }
     }
 
     /// How far unknowns are from it: squared distance in its own standard deviations.
@@ -263,8 +285,9 @@ impl Problem<'_> {
             .collect();
         let mut normal = Normal { dyes, cups: Vec::with_capacity(unknowns.cups.len()) };
         let none = LocalVector::zeros();
+        let misfit = self.prior.map_or(1.0, |prior| prior.misfit);
         for patch in &self.measured.common {
-            cost += normal.dyes[0].add(&models[0], patch, &none, None);
+            cost += normal.dyes[0].add(&models[0], patch, misfit, &none, None);
         }
         for (k, (patches, z)) in self.measured.cups.iter().zip(&unknowns.cups).enumerate() {
             let dye = self.measured.dye(k);
@@ -274,7 +297,7 @@ impl Problem<'_> {
                 cost += normal.dyes[dye].hold(anchor, unknowns.shared[dye][shared::PKA], z[local::LOGIT], &mut block);
             }
             for patch in patches {
-                cost += normal.dyes[dye].add(&models[dye], patch, z, Some(&mut block));
+                cost += normal.dyes[dye].add(&models[dye], patch, misfit, z, Some(&mut block));
             }
             normal.cups.push(block);
         }
@@ -356,16 +379,21 @@ impl Group {
         residual * residual - z * z
     }
 
-    /// Adds one patch, and to the block of its cup; returns its part of the cost.
-    fn add(&mut self, model: &Model<'_>, patch: &Patch, z: &LocalVector, block: Option<&mut Block>) -> f64 {
+    /// Adds one patch, of which only a share of the misfit is left, and to the block of its cup; returns its part of the cost.
+    fn add(&mut self, model: &Model<'_>, patch: &Patch, misfit: f64, z: &LocalVector, block: Option<&mut Block>) -> f64 {
         let predicted = model.predict(patch.surface, z);
-        let residuals = [0, 1, 2].map(|c| (patch.value[c] - predicted.value[c]) / patch.sd[c]);
+        let sd = if misfit < 1.0 { patch.spread(misfit) } else { patch.sd };
+        let residuals = [0, 1, 2].map(|c| (patch.value[c] - predicted.value[c]) / sd[c]);
         let squares = residuals.map(|r| r * r);
         // The sum of the channels' logarithms, as the logarithm of their product.
-        let cost = (STUDENT + 1.0) * squares.iter().map(|square| 1.0 + square / STUDENT).product::<f64>().ln();
+        let mut cost = (STUDENT + 1.0) * squares.iter().map(|square| 1.0 + square / STUDENT).product::<f64>().ln();
+        if misfit < 1.0 {
+            // A narrower distribution is a higher one; all costs are told against the whole misfit.
+            cost += 2.0 * (0..3).map(|c| (sd[c] / patch.sd[c]).ln()).sum::<f64>();
+        }
         let robust = squares.map(|square| (STUDENT + 1.0) / (STUDENT + square));
-        let weights = [0, 1, 2].map(|c| robust[c] / patch.sd[c].powi(2));
-        let pulls = [0, 1, 2].map(|c| robust[c] * residuals[c] / patch.sd[c]);
+        let weights = [0, 1, 2].map(|c| robust[c] / sd[c].powi(2));
+        let pulls = [0, 1, 2].map(|c| robust[c] * residuals[c] / sd[c]);
         self.shared.add_products(weights, predicted.shared.each_ref());
         for (pull, row) in pulls.iter().zip(&predicted.shared) {
             add_scaled(&mut self.gradient, *pull, row);

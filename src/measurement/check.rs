@@ -1,56 +1,84 @@
 //! Does a profile still hold? One cup of known pH in the photo tells.
 
 use super::estimate::CupEstimate;
-use super::posterior::Posterior;
+use super::posterior::{Posterior, Statement};
 use super::profile::Calibrated;
 use super::request::Request;
 use super::warning::Notice;
 use crate::indicator::equilibrium::pka_at;
-use crate::quantity::Ph;
+use crate::quantity::{Interval, Ph};
 
 /// A drift up to this is corrected, pH: three times what a reading in the same light is off by (measured on the bench's sessions).
 const SMALL: f64 = 0.15;
 /// A larger one still is when the reading itself is that uncertain: standard deviations.
 const LIKELY: f64 = 3.0;
 
+/// A known pH further than this inside a bound tells nothing: an error as large as a plain reading's largest would not show.
+const SHOWS: f64 = 0.5;
+
 /// Compares what a cup reads by the profile with the pH that was told; the cup holds a buffer with the salt of the profile's.
 #[must_use]
 pub fn judge(request: &Request, calibrated: &Calibrated, cup: usize, ph: Ph, estimate: Option<&CupEstimate>) -> Notice {
-    let failed = Notice::CheckFailed { cup, off: None };
-    let Some(estimate) = estimate else { return failed };
+    let Some(estimate) = estimate else { return Notice::CheckFailed { cup, off: None } };
     let pka = pka_at(calibrated.indicator, calibrated.ionic_strength, request.temperature);
-    let statement = Posterior::new(&estimate.components, pka, 0.0).statement();
-    let told = ph.value();
-    let (read, low, high) = match (statement.ph, statement.interval.low, statement.interval.high) {
-        (Some(read), Some(low), Some(high)) => (read, low, high),
-        (_, None, None) => return failed,
-        (_, low, high) => return beyond(cup, told, low, high),
-    };
-    let off = read - told;
-    // The 95 % interval is 1.96 standard deviations to either side.
-    let sd = (if off < 0.0 { high - read } else { read - low }) / 1.96;
-    if off.abs() > SMALL && off.abs() > LIKELY * sd { Notice::CheckFailed { cup, off: Some(off) } } else { Notice::CheckHolds { cup, off } }
+    compare(cup, ph.value(), &Posterior::new(&estimate.components, pka, 0.0).statement())
 }
 
-/// A cup beyond the turn has a bound only: it may belie the profile, but bears out no more than that it is beyond.
-fn beyond(cup: usize, told: f64, low: Option<f64>, high: Option<f64>) -> Notice {
-    let below = low.map_or(0.0, |low| (low - told).max(0.0));
-    let above = high.map_or(0.0, |high| (high - told).min(0.0));
-    let off = below + above;
-    if off.abs() > SMALL { Notice::CheckFailed { cup, off: Some(off) } } else { Notice::CheckSilent { cup } }
+/// Two-sided where the cup has a pH, one-sided where it only has a bound.
+fn compare(cup: usize, told: f64, read: &Statement) -> Notice {
+    let Interval { low, high } = read.interval;
+    if let (Some(ph), Some(low), Some(high)) = (read.ph, low, high) {
+        let off = ph - told;
+        // The 95 % interval is 1.96 standard deviations to either side.
+        let sd = (if off < 0.0 { high - ph } else { ph - low }) / 1.96;
+        let is_belied = off.abs() > SMALL && off.abs() > LIKELY * sd;
+        return if is_belied { Notice::CheckFailed { cup, off: Some(off) } } else { Notice::CheckHolds { cup, off: Some(off) } };
+    }
+    // How far the pH lies inside the bound, below 0 outside, and what it is off by then.
+    let (inside, off) = match (low, high) {
+        (None, Some(high)) => (high - told, high - told),
+        (Some(low), None) => (told - low, low - told),
+        _ => return Notice::CheckSilent { cup },
+    };
+    if inside < -SMALL {
+        Notice::CheckFailed { cup, off: Some(off) }
+    } else if inside > SHOWS {
+        Notice::CheckSilent { cup }
+    } else {
+        Notice::CheckHolds { cup, off: None }
+    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    // Before, every cup without a pH of its own made the photo refused.
+    fn bound(low: Option<f64>, high: Option<f64>) -> Statement {
+        Statement { ph: None, interval: Interval { low, high }, median: 4.5 }
+    }
+
     #[test]
-    fn beyond_the_turn_a_cup_belies_or_says_nothing() {
-        assert_eq!(beyond(2, 4.01, None, Some(4.9)), Notice::CheckSilent { cup: 2 });
-        assert_eq!(beyond(2, 5.0, None, Some(4.9)), Notice::CheckSilent { cup: 2 });
-        assert!(matches!(beyond(2, 6.86, None, Some(4.9)), Notice::CheckFailed { cup: 2, off: Some(off) } if (off + 1.96).abs() < 1e-9));
-        assert!(matches!(beyond(1, 4.01, Some(7.2), None), Notice::CheckFailed { cup: 1, off: Some(off) } if (off - 3.19).abs() < 1e-9));
-        assert_eq!(beyond(1, 9.18, Some(7.2), None), Notice::CheckSilent { cup: 1 });
+    fn a_bound_is_tested_on_its_one_side() {
+        let code = |told, low, high| compare(1, told, &bound(low, high)).code();
+        assert_eq!(code(5.4, None, Some(5.0)), "check-failed");
+        assert_eq!(code(5.1, None, Some(5.0)), "check-holds");
+        assert_eq!(code(4.8, None, Some(5.0)), "check-holds");
+        assert_eq!(code(4.0, None, Some(5.0)), "check-silent");
+        assert_eq!(code(6.8, Some(7.2), None), "check-failed");
+        assert_eq!(code(7.4, Some(7.2), None), "check-holds");
+        assert_eq!(code(9.0, Some(7.2), None), "check-silent");
+        assert_eq!(code(6.0, None, None), "check-silent");
+        assert_eq!(compare(1, 5.4, &bound(None, Some(5.0))), Notice::CheckFailed { cup: 1, off: Some(5.0 - 5.4) });
+    }
+
+    #[test]
+    fn a_ph_is_tested_on_both() {
+        let read = Statement { ph: Some(6.0), interval: Interval { low: Some(5.9), high: Some(6.1) }, median: 6.0 };
+        assert_eq!(compare(1, 6.1, &read).code(), "check-holds");
+        assert_eq!(compare(1, 6.2, &read).code(), "check-failed");
+        assert_eq!(compare(1, 5.8, &read).code(), "check-failed");
+        // As far off, but no more than the reading itself may be.
+        let wide = Statement { interval: Interval { low: Some(5.6), high: Some(6.4) }, ..read };
+        assert_eq!(compare(1, 6.2, &wide).code(), "check-holds");
     }
 }

@@ -144,7 +144,12 @@ pub fn add_light(measured: &mut Measured, lights: &[Option<CupLight>], paper: Op
         return;
     }
     measured.common.push(in_place_of(&prior::CARD, Surface::CardLight, 0.0, CARD_ALONE));
-    measured.common.extend(paper.map(|value| Patch { surface: Surface::White, value, sd: [MISFIT.hypot(PAPER_UNEVEN); 3], misfit: MISFIT }));
+    measured.common.extend(paper.map(|value| Patch {
+        surface: Surface::White,
+        value,
+        sd: [MISFIT.hypot(PAPER_UNEVEN); 3],
+        misfit: MISFIT,
+    }));
     for (patches, light) in measured.cups.iter_mut().zip(lights) {
         let tells = |light: &CupLight| {
             in_place_of(&prior::SHADE, Surface::CupLight, light.log_level, WARE.hypot(light.sd).min(0.99 * prior::SHADE.sd))

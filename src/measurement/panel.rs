@@ -124,13 +124,7 @@ fn has_a_say(cup: &CupReading) -> bool {
 /// show their dye, for dyes and cups may be mixed up. `fitted` holds the number of each cup of the estimate; `salt_unsure` is what a
 /// calibration leaves uncertain of pKa' beyond the estimate, where one was used.
 #[must_use]
-pub fn judge(
-    request: &Request,
-    estimate: &Estimate,
-    fitted: &[usize],
-    cups: &[CupReading],
-    salt_unsure: Option<f64>,
-) -> PanelReading {
+pub fn judge(request: &Request, estimate: &Estimate, fitted: &[usize], cups: &[CupReading], salt_unsure: Option<f64>) -> PanelReading {
     let odd: Vec<&Notice> = cups.iter().flat_map(|cup| &cup.reasons).filter(|notice| matches!(notice, Notice::OtherDye { .. })).collect();
     let speaks = |number: &usize| cups.iter().any(|cup| cup.number == *number && has_a_say(cup));
     let at: Vec<usize> = (0..fitted.len()).filter(|k| speaks(&fitted[*k])).collect();

@@ -152,7 +152,8 @@ const KEPT: usize = 24;
 /// Shares of the usual misfit that are tried on the buffers, all equally likely: it is set for cameras nobody knows, and how much of it is
 /// left once a camera and a dye are fitted freely only their own cups can tell.
 const MISFITS: [f64; 3] = [1.0, 0.5, 0.25];
-/// Other cups in the same light may leave this much more of it, which is as likely as not; in another light they are taken to.
+/// Other cups may leave this much more of it, which is as likely as not. The same is allowed for in any light: else the light that may
+/// leave less would look better by that alone.
 const MISFIT_GROWS: f64 = 2.0;
 /// Beliefs of less than e to this of the best are dropped.
 const LEAST: f64 = -10.0;
@@ -275,18 +276,17 @@ impl Calibrated {
         let all = hypothesis::all(space, told);
         let (mut hypotheses, mut priors) = (Vec::new(), Vec::new());
         let mut add = |hypothesis: &Hypothesis, mean: SharedVector, covariance: &SharedMatrix, log: f64, misfit: f64| {
-            if let Some(prior) = SharedPrior::new(mean, covariance, -2.0 * log).map(|prior| prior.with_misfit(misfit.min(1.0))) {
+            let Some(prior) = SharedPrior::new(mean, covariance, -2.0 * (log - 2f64.ln())) else { return };
+            for more in [1.0, MISFIT_GROWS] {
                 hypotheses.push(Hypothesis { log_prior: 0.5 * prior.log_determinant, ..hypothesis.clone() });
-                priors.push(prior);
+                priors.push(prior.clone().with_misfit((more * misfit).min(1.0)));
             }
         };
         for belief in &self.beliefs {
             let Some(hypothesis) = all.iter().find(|h| h.light == belief.light && h.camera == belief.camera) else { continue };
             let (mean, covariance) = belief.next_photo();
             let as_told = if told.is_some_and(|kind| kind != belief.kind) { -hypothesis::TOLD } else { 0.0 };
-            for more in [1.0, MISFIT_GROWS] {
-                add(hypothesis, mean, &covariance, (0.5 * SAME_LIGHT).ln() + belief.log_weight + as_told, more * belief.misfit);
-            }
+            add(hypothesis, mean, &covariance, SAME_LIGHT.ln() + belief.log_weight + as_told, belief.misfit);
         }
         let total: f64 = all.iter().filter(|h| h.camera == 0).map(|h| h.log_prior.exp()).sum();
         for camera in 0..=self.beliefs.iter().map(|b| b.camera).max().unwrap_or(0) {
@@ -322,7 +322,7 @@ impl Calibrated {
         // Traits of the dye's shape are read through the light: what was learnt of them is partly the light's.
         loosen(&mut covariance, shared::ACID..shared::ACID_CHANNEL, 0.3);
         let misfit = of_camera.iter().map(|b| b.misfit * b.log_weight.exp()).sum::<f64>() / weight;
-        Some((weight.ln(), mean, covariance, MISFIT_GROWS * misfit))
+        Some((weight.ln(), mean, covariance, misfit))
     }
 
     /// What is believed of pKa' against the table's, in pH: mean and standard deviation.
@@ -388,7 +388,8 @@ fn learnt(dye: &Indicator, hypotheses: &[Hypothesis], priors: &[SharedPrior], me
     let (bases, stain) = ([DyeBasis::new(dye)], stain_shape());
     let problem = |h: usize| Problem { hypothesis: &hypotheses[h], dyes: &bases, stain: &stain, measured, prior: Some(&priors[h]) };
     let fits = fit_all(&problem, hypotheses.len(), KEPT);
-    let narrower: Vec<(usize, f64, Fit)> = MISFITS[1..].iter().flat_map(|share| fits.iter().map(|(h, fit)| (*h, *share, fit.clone()))).collect();
+    let narrower: Vec<(usize, f64, Fit)> =
+        MISFITS[1..].iter().flat_map(|share| fits.iter().map(|(h, fit)| (*h, *share, fit.clone()))).collect();
     let narrower = share::map(&narrower, |(h, share, fit)| {
         let prior = priors[*h].clone().with_misfit(share * priors[*h].misfit);
         let problem = Problem { prior: Some(&prior), ..problem(*h) };
@@ -444,7 +445,8 @@ impl Evidence {
         let (hypotheses, priors) = first(&photo.to_srgb, self.light)?;
         let measured = Measured { anchors: Vec::new(), ..photo.measured(self.indicator, self.temperature, None) };
         let candidates = learnt(self.indicator, &hypotheses, &priors, &measured);
-        let mean = |cup: usize| candidates.iter().map(|c| c.candidate.component(cup, None)).map(|c| c.weight * c.base_fraction).sum::<f64>();
+        let mean =
+            |cup: usize| candidates.iter().map(|c| c.candidate.component(cup, None)).map(|c| c.weight * c.base_fraction).sum::<f64>();
         (!candidates.is_empty()).then(|| (0..photo.cups.len()).map(mean).collect())
     }
 
@@ -467,7 +469,8 @@ impl Evidence {
                 if candidates.is_empty() {
                     return None;
                 }
-                let components: Vec<Component> = candidates.iter().map(|c| c.candidate.component(cup, Some(self.indicator.pka_sd))).collect();
+                let components: Vec<Component> =
+                    candidates.iter().map(|c| c.candidate.component(cup, Some(self.indicator.pka_sd))).collect();
                 let pka = pka_at(self.indicator, seen.cups[cup].ionic_strength, self.temperature);
                 let statement = Posterior::new(&components, pka, 0.0).statement();
                 return Some(LeftOut { statement, cost });

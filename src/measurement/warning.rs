@@ -138,19 +138,19 @@ pub enum Notice {
     CheckHolds {
         /// Number of the cup.
         cup: usize,
-        /// The pH it read less the pH that was told.
-        off: f64,
+        /// The pH it read less the pH that was told; `None` for a cup beyond the turn, whose bound holds.
+        off: Option<f64>,
     },
-    /// A cup of known pH is beyond the turn, as told: it says nothing of the profile.
+    /// A cup of known pH is so far beyond the turn that it says nothing of the profile.
     CheckSilent {
-        /// Its number.
+        /// Number of the cup.
         cup: usize,
     },
     /// A cup of known pH belies the profile: no cup may be judged by it.
     CheckFailed {
         /// Number of the cup.
         cup: usize,
-        /// The pH it read less the pH that was told; `None` when it did not read at all.
+        /// The pH it read, or the end of its bound, less the pH that was told; `None` when it did not read at all.
         off: Option<f64>,
     },
     /// A colour profile that could not be used; its name.
@@ -221,8 +221,8 @@ impl Notice {
             Notice::ProfileChosen { .. } => "profile-chosen",
             Notice::OtherProfile { .. } => "other-profile",
             Notice::CheckHolds { .. } => "check-holds",
-            Notice::CheckFailed { .. } => "check-failed",
             Notice::CheckSilent { .. } => "check-silent",
+            Notice::CheckFailed { .. } => "check-failed",
             Notice::ProfileIgnored { .. } => "profile-ignored",
             Notice::ColourSpaceAssumed => "colour-space-assumed",
             Notice::CameraCodingAssumed => "camera-coding-assumed",

@@ -218,12 +218,17 @@ pub fn message(notice: &Notice) -> String {
         Notice::OtherProfile { name, indicator } => {
             format!("the profile `{}` holds for {indicator} alone and was not used", printable(name))
         }
-        Notice::CheckHolds { cup, off } => {
+        Notice::CheckHolds { cup, off: Some(off) } => {
             format!("cup {cup} bears the profile out: it read {off:+.2} pH off, which is corrected in all cups")
         }
-        Notice::CheckSilent { cup } => format!("cup {cup} is beyond the turn, as it was told: it says nothing of the profile"),
+        Notice::CheckHolds { cup, off: None } => {
+            format!("cup {cup} is beyond the turn and bears the profile out on that side: its pH lies within the bound that it read")
+        }
+        Notice::CheckSilent { cup } => {
+            format!("cup {cup} is so far beyond the turn that it neither bears the profile out nor belies it")
+        }
         Notice::CheckFailed { cup, off: Some(off) } => format!("cup {cup} belies the profile: it read {off:+.2} pH off"),
-        Notice::CheckFailed { cup, off: None } => format!("cup {cup} cannot test the profile: it has no pH"),
+        Notice::CheckFailed { cup, off: None } => format!("cup {cup} cannot test the profile: it was not read"),
         Notice::ProfileIgnored { name } => {
             format!("the colour profile `{}` could not be used; colours were taken as sRGB", printable(name))
         }
@@ -268,11 +273,11 @@ pub fn remedy(notice: &Notice) -> Option<&'static str> {
             "compare with `--picture out.png`, which shows the cups found and their numbers; name as many, or tell where they are: --cup X,Y,R"
         }
         Notice::LabelCount { .. } => "give one name for each cup, or name single ones: --labels 2=left tray",
-        Notice::CheckSilent { .. } => "test a profile with a buffer inside the turn of the dye",
         Notice::ProfileChosen { .. } => {
             "--no-profile reads without it; another lot of dye or another lamp asks for a calibration of its own"
         }
         Notice::Blank | Notice::Calibrated { .. } | Notice::CheckHolds { .. } => return None,
+        Notice::CheckSilent { .. } => "put a buffer near the middle of the turn into the photo",
         Notice::OtherProfile { .. } => "calibrate with this indicator, or read without a profile",
         Notice::CheckFailed { .. } => "calibrate again in this light, or read without the profile; see that the cup holds a fresh buffer",
         Notice::BlankColoured { .. } => "name the cup that holds water: --blank NUMBER, or rinse it, fill it anew and retake",

@@ -149,6 +149,41 @@ fn a_known_cup_bears_the_profile_out_or_belies_it() {
     assert!(codes(&absent).contains(&"check-failed"));
 }
 
+// Two cups of one bath know no more of pKa' than one does, and the profile knows more of it than the table. Before, a panel took its
+// fractions without the pKa' that was found, with the table's uncertainty.
+#[test]
+fn a_panel_reads_with_the_pka_that_was_found() {
+    let mut session = Session::new(497);
+    // The buffers are told 0.3 too high: to the profile, the dye's pKa' is that much higher.
+    let told: Vec<f64> = BUFFERS.iter().map(|ph| ph + 0.3).collect();
+    let (_, calibrated, _) = calibrate(&session.photo(&BUFFERS), &rungs(&told), true).unwrap();
+    let photo = session.photo(&[5.8, 5.8]);
+    let mut request = request(&photo, Some(Arc::new(calibrated)));
+    request.contents.is_panel = true;
+    let reading = read(&frame(&photo), &request);
+    let panel = reading.panel.unwrap();
+    let of_cups = reading.cups.iter().filter_map(|cup| cup.ph).sum::<f64>() / 2.0;
+    assert!((panel.ph.unwrap() - of_cups).abs() < 0.03, "{panel:?}, cups {of_cups:.3}");
+    assert!((of_cups - 6.1).abs() < 0.08, "{of_cups:.3}");
+    // The table's 0.05 alone would make it 0.2 wide.
+    let width = panel.ph_high.unwrap() - panel.ph_low.unwrap();
+    let narrowest = reading.cups.iter().map(|cup| cup.ph_high.unwrap() - cup.ph_low.unwrap()).fold(f64::INFINITY, f64::min);
+    assert!(width < narrowest + 0.02, "{width:.3}, cups {narrowest:.3}");
+}
+
+#[test]
+fn a_cup_beyond_the_turn_does_not_belie_the_profile() {
+    let mut session = Session::new(499);
+    let (_, calibrated, _) = calibrate(&session.photo(&BUFFERS), &rungs(&BUFFERS), true).unwrap();
+    let calibrated = Arc::new(calibrated);
+    let photo = session.photo(&[3.2, 5.8]);
+    let codes = |reading: &Reading| reading.warnings.iter().map(|notice| notice.code()).collect::<Vec<_>>();
+    let right = checked(&photo, &calibrated, 1, 3.2);
+    assert!(codes(&right).contains(&"check-silent") && right.cups[1].ph.is_some(), "{:?}", codes(&right));
+    let wrong = checked(&photo, &calibrated, 1, 6.2);
+    assert!(codes(&wrong).contains(&"check-failed"), "{:?}", codes(&wrong));
+}
+
 #[test]
 fn a_profile_of_another_dye_is_told_and_not_used() {
     let mut session = Session::new(495);

@@ -1,6 +1,8 @@
 //! Charts as geometry: an axis of pH, the transition curve above it and one lane per cup below.
 
+pub mod history;
 pub mod lanes;
+pub mod neutralisation;
 pub mod transition;
 
 use super::drawing::{Anchor, Area, Drawing, GREY, GUIDE, INK, Stroke};

@@ -162,8 +162,10 @@ impl Agent {
     /// # Errors
     /// [`ChemistryError::Strength`] when it is not above 0 or above 100.
     pub fn of_percent(self, percent: f64) -> Result<GramsPerLitre, ChemistryError> {
-        if !(percent > 0.0 && percent <= MassPercent::HIGH) {
-            let refused = RangeError { quantity: "strength of the bath in per cent", value: percent, low: 0.0, high: MassPercent::HIGH };
+        // The weakest bath that has a strength in grams per litre.
+        let low = GramsPerLitre::LOW / 10.0;
+        if !(percent >= low && percent <= MassPercent::HIGH) {
+            let refused = RangeError { quantity: "strength of the bath in per cent", value: percent, low, high: MassPercent::HIGH };
             return Err(ChemistryError::Strength(refused));
         }
         // Below 1 % the density is that of water within 0.0001.

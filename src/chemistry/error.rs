@@ -104,6 +104,9 @@ pub enum ChemistryError {
         /// Strength of what it is made from, g/l.
         source_strength: f64,
     },
+    /// Something of a strength that is not told.
+    #[error("the strength of what the bath is made from is not told")]
+    NoStrength,
     /// A strength that no bath has.
     #[error(transparent)]
     Strength(RangeError),
@@ -141,6 +144,7 @@ impl ChemistryError {
             ChemistryError::WrongPowder { .. } => "leave --form out to see every form the recipe takes",
             ChemistryError::Dilution { .. } => "write parts of concentrate and water, such as 1+19, or 1:20 with --colon to say which is meant",
             ChemistryError::Stronger { .. } => "thinning only weakens: take a stronger acid, or a weaker bath",
+            ChemistryError::NoStrength => "name the acid and give its strength in per cent with --strength; the label tells",
             ChemistryError::Strength(_) => "give the strength of the bath as 1.7% or 15g/l, above 0",
             ChemistryError::Change { .. } => "give an amount of 0 or more",
             ChemistryError::Carried { .. } => "leave the developer out, or check the reading",

@@ -96,8 +96,8 @@ impl Scale {
     fn of(subject: &Neutralisation<'_>, plot: Area) -> Self {
         let first = subject.curve.first().map_or(2.0, |(_, ph)| *ph);
         let most = subject.curve.iter().filter(|(_, ph)| *ph <= TOP_PH).map(|(alkali, _)| *alkali).fold(0.0, f64::max).max(1.0);
-        // Half a unit of room below the curve, for the bar of what was counted.
-        Scale { plot, low: (first - 0.5).floor(), high: TOP_PH.max(subject.limits.spent.value() + 1.0).min(14.0), most }
+        // Room below the curve for the bar of what was counted.
+        Scale { plot, low: (2.0 * first - 0.6).floor() / 2.0, high: TOP_PH.max(subject.limits.spent.value() + 1.0).min(14.0), most }
     }
 
     fn x(&self, alkali: f64) -> f64 {

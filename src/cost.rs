@@ -120,10 +120,7 @@ pub fn expected(supply: &Supply, practice: &Practice) -> Expected {
         // A batch that is mixed serves one piece at the least, or it would not have been mixed.
         per_piece_at_pace: seen.map(|pieces| per_batch / pieces.max(1.0)),
         per_piece_one_shot: practice.one_shot.map(|volume| per_litre * volume.litres()),
-        pieces_per_pack: (
-            capacity.map(|count| count * supply.litres()),
-            practice.one_shot.map(|volume| supply.litres() / volume.litres()),
-        ),
+        pieces_per_pack: (capacity.map(|count| count * supply.litres()), practice.one_shot.map(|volume| supply.litres() / volume.litres())),
     }
 }
 
@@ -168,6 +165,19 @@ pub fn period(supply: &Supply, practice: &Practice, counts: &Counts) -> Spent {
 /// Area of the sheet that counts as one: 8 x 10 inches, square metres. A 135-36 or 120 roll has about the same.
 pub const ONE_SHEET: f64 = 0.2032 * 0.254;
 
+/// Sheets of another size as sheets of 8 x 10 inches, by area; sides in metres.
+///
+/// # Errors
+/// [`RangeError`] when a side is not from 1 cm to 3 m, or the count too large.
+pub fn as_sheets(count: Count, sides: (f64, f64)) -> Result<Count, RangeError> {
+    for side in [sides.0, sides.1] {
+        if !(0.01..=3.0).contains(&side) {
+            return Err(RangeError { quantity: "side of a sheet in metres", value: side, low: 0.01, high: 3.0 });
+        }
+    }
+    Count::new(count.value() * sides.0 * sides.1 / ONE_SHEET)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -186,7 +196,13 @@ mod tests {
     }
 
     fn practice() -> Practice {
-        Practice { batch: volume(1000.0), fee_per_litre: money(0.0), capacity_per_litre: Some(count(15.0)), one_shot: Some(volume(300.0)), pace: None }
+        Practice {
+            batch: volume(1000.0),
+            fee_per_litre: money(0.0),
+            capacity_per_litre: Some(count(15.0)),
+            one_shot: Some(volume(300.0)),
+            pace: None,
+        }
     }
 
     fn pack(price: f64) -> Supply {
@@ -252,5 +268,8 @@ mod tests {
     #[test]
     fn one_sheet_has_its_area() {
         assert_abs_diff_eq!(ONE_SHEET, 0.0516, epsilon = 5e-5);
+        // Four of 4x5 inches are one of 8x10.
+        assert_abs_diff_eq!(as_sheets(count(4.0), (0.1016, 0.127)).unwrap().value(), 1.0, epsilon = 1e-12);
+        assert!(as_sheets(count(4.0), (0.0, 0.1)).is_err());
     }
 }

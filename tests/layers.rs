@@ -52,7 +52,8 @@ const IMPURE: [&str; 10] =
     ["std::fs", "std::time", "std::env", "std::net", "std::process", "std::thread", "println!", "eprintln!", "print!(", "dbg!"];
 
 /// Modules that must be pure.
-const PURE: [&str; 10] = ["quantity", "colour", "indicator", "chemistry", "cost", "placement", "measurement", "scene", "calibration", "present"];
+const PURE: [&str; 10] =
+    ["quantity", "colour", "indicator", "chemistry", "cost", "placement", "measurement", "scene", "calibration", "present"];
 
 /// Foreign crate -> where it may appear, as the start of a path under `src/`.
 const FOREIGN: [(&str, &[&str]); 30] = [
@@ -65,7 +66,17 @@ const FOREIGN: [(&str, &[&str]); 30] = [
     ("toml", &["store/profiles.rs"]),
     ("tempfile", &["store/whole.rs", "cli/report.rs"]),
     ("csv", &["present/table.rs", "cli/demo.rs"]),
-    ("serde_json", &["present/json.rs", "present/buffer/json.rs", "present/cost.rs", "present/disposal/json.rs", "present/mixing/json.rs", "store/seen.rs"]),
+    (
+        "serde_json",
+        &[
+            "present/json.rs",
+            "present/buffer/json.rs",
+            "present/cost.rs",
+            "present/disposal/json.rs",
+            "present/mixing/json.rs",
+            "store/seen.rs",
+        ],
+    ),
     ("tiny_skia", &["present/raster.rs"]),
     ("ttf_parser", &["present/font.rs"]),
     ("image", &["photo/", "present/raster.rs", "present/svg.rs"]),

@@ -92,12 +92,10 @@ impl Bath {
                 Bath { liquid: self.liquid.concentrated(now / left.value()), volume: left }
             }
             Change::Lost(gone) => Bath { liquid: self.liquid.clone(), volume: volume(now - gone)? },
-            Change::ToppedUp(fresh, added) => {
-                Bath { liquid: self.liquid.mixed(now, fresh, *added), volume: volume(now + added)? }
-            }
+            Change::ToppedUp(fresh, added) => Bath { liquid: self.liquid.mixed(now, fresh, *added), volume: volume(now + added)? },
             Change::TakenUp(meq) => {
-                let per_litre = MeqPerLitre::new(meq / self.volume.litres())
-                    .map_err(|_| ChemistryError::TooSalty { limit: IonicStrength::HIGH })?;
+                let per_litre =
+                    MeqPerLitre::new(meq / self.volume.litres()).map_err(|_| ChemistryError::TooSalty { limit: IonicStrength::HIGH })?;
                 Bath { liquid: self.liquid.clone().with_alkali(per_litre), volume: self.volume }
             }
         })

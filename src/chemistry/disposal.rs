@@ -133,7 +133,13 @@ pub fn needs(used: &UsedBath, soda: Soda, temperature: Celsius) -> Result<Option
     let gas_litres = span(&|(_, t)| t.gas_litres);
     // As many digits as the foam deserves: one more portion is no harm.
     let portions = (gas_litres.1 / (GAS_OF_A_PORTION * used.volume.litres())).ceil().clamp(FEWEST, 1e6) as u32;
-    Ok(Some(Needs { ph: span(&|(ph, _)| *ph), grams: span(&|(_, t)| t.grams), gas_litres, ph_foaming: span(&|(_, t)| t.ph_foaming.value()), portions }))
+    Ok(Some(Needs {
+        ph: span(&|(ph, _)| *ph),
+        grams: span(&|(_, t)| t.grams),
+        gas_litres,
+        ph_foaming: span(&|(_, t)| t.ph_foaming.value()),
+        portions,
+    }))
 }
 
 /// The bath at either end of the reading, used up by the developer told or, when none was, by either extreme.

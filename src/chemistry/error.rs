@@ -142,7 +142,9 @@ impl ChemistryError {
                 "write recipe and pH, such as citrate-phosphate:5.5, or with the temperature it was mixed for, such as acetate:4.6:20"
             }
             ChemistryError::WrongPowder { .. } => "leave --form out to see every form the recipe takes",
-            ChemistryError::Dilution { .. } => "write parts of concentrate and water, such as 1+19, or 1:20 with --colon to say which is meant",
+            ChemistryError::Dilution { .. } => {
+                "write parts of concentrate and water, such as 1+19, or 1:20 with --colon to say which is meant"
+            }
             ChemistryError::Stronger { .. } => "thinning only weakens: take a stronger acid, or a weaker bath",
             ChemistryError::NoStrength => "name the acid and give its strength in per cent with --strength; the label tells",
             ChemistryError::Strength(_) => "give the strength of the bath as 1.7% or 15g/l, above 0",

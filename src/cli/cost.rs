@@ -6,7 +6,7 @@ use super::mix::Form;
 use super::output::{self, Output};
 use super::source::volume;
 use crate::chemistry::dilution::Written;
-use crate::cost::{Counts, Pace, Practice, Supply, expected, period};
+use crate::cost::{Counts, Pace, Practice, Supply, as_sheets, expected, period};
 use crate::present::cost::{self as present, Bill};
 use crate::quantity::{Count, GramsPerLitre, Millilitres, Money, RangeError};
 
@@ -62,9 +62,12 @@ pub(crate) struct CostOptions {
     /// Rolls stopped in the period.
     #[arg(long, value_name = "N", default_value = "0", value_parser = count, requires = "batches", allow_hyphen_values = true)]
     rolls: Count,
-    /// 8x10 sheets stopped in the period; convert other sizes by area (one roll has about the area of one).
+    /// Sheets stopped in the period, of the size of --sheet-size.
     #[arg(long, value_name = "N", default_value = "0", value_parser = count, requires = "batches", allow_hyphen_values = true)]
     sheets: Count,
+    /// Size of the sheets, such as 5x7in or 18x24cm; they count by area as sheets of 8x10 inches, which a roll has about the area of.
+    #[arg(long, value_name = "SIZE", default_value = "8x10in", value_parser = sides)]
+    sheet_size: Sides,
     /// Pupils or members who share the cost.
     #[arg(long, value_name = "N", default_value = "0", value_parser = count, requires = "batches", allow_hyphen_values = true)]
     pupils: Count,
@@ -82,6 +85,10 @@ enum Pack {
     Liquid(Millilitres),
     Powder(f64),
 }
+
+/// Sides of a sheet, metres.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Sides(f64, f64);
 
 /// What stops the command.
 #[derive(Debug, thiserror::Error)]
@@ -139,8 +146,8 @@ fn report(options: &CostOptions) -> Result<String, CostFailure> {
         one_shot: options.one_shot,
         pace,
     };
-    let counts =
-        options.batches.map(|batches| Counts { batches, rolls: options.rolls, sheets: options.sheets, pupils: options.pupils });
+    let sheets = as_sheets(options.sheets, (options.sheet_size.0, options.sheet_size.1))?;
+    let counts = options.batches.map(|batches| Counts { batches, rolls: options.rolls, sheets, pupils: options.pupils });
     let bill = Bill {
         currency: options.currency.clone(),
         piece: options.piece.clone(),
@@ -184,6 +191,19 @@ fn grams_per_litre(text: &str) -> Result<GramsPerLitre, String> {
     quantity(figure, GramsPerLitre::new)
 }
 
+/// A size with its unit: `5x7in`, `18x24cm`.
+fn sides(text: &str) -> Result<Sides, String> {
+    let wrong = || format!("`{}` is no size of a sheet\nhint: write 5x7in or 18x24cm", text.trim());
+    let text = text.trim().to_lowercase();
+    let (figures, metres) = match (text.strip_suffix("in"), text.strip_suffix("cm")) {
+        (Some(figures), _) => (figures, 0.0254),
+        (None, Some(figures)) => (figures, 0.01),
+        (None, None) => return Err(wrong()),
+    };
+    let (width, height) = figures.split_once('x').ok_or_else(wrong)?;
+    Ok(Sides(number(width)? * metres, number(height)? * metres))
+}
+
 /// Share of concentrate in the bath.
 fn dilution(text: &str) -> Result<f64, String> {
     let readings = Written::parse(text).map_err(|e| format!("{e}\nhint: {}", e.hint()))?.readings();
@@ -207,5 +227,7 @@ mod tests {
         }
         assert!((dilution("1+19").unwrap() - 0.05).abs() < 1e-12);
         assert!(dilution("1:20").is_err());
+        assert_eq!(sides("18x24cm"), Ok(Sides(0.18, 0.24)));
+        assert!(["8x10", "8in", "axbcm"].iter().all(|wrong| sides(wrong).is_err()));
     }
 }

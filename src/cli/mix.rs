@@ -212,7 +212,11 @@ impl MixOptions {
         })
     }
 
-    fn changes(&self, plans: &[Plan], terms: Terms) -> Result<Vec<(Change, crate::chemistry::change::Bath, crate::chemistry::change::Standing)>, MixFailure> {
+    fn changes(
+        &self,
+        plans: &[Plan],
+        terms: Terms,
+    ) -> Result<Vec<(Change, crate::chemistry::change::Bath, crate::chemistry::change::Standing)>, MixFailure> {
         let [Plan { bath: Some(fresh), .. }] = plans else { return Err(MixFailure::NoBath { option: "--then" }) };
         let change = |event: &Event| match event {
             Event::Water(ml) => Change::Water(*ml),
@@ -233,12 +237,7 @@ impl MixOptions {
             Kept::Tray => Vessel::Tray,
         };
         let common = keeping::days(agent.map_or("unknown", Agent::acid), vessel);
-        Label {
-            mixed: self.mixed,
-            by: self.by.clone(),
-            days: self.age_limit.unwrap_or(common),
-            is_own: self.age_limit.is_some(),
-        }
+        Label { mixed: self.mixed, by: self.by.clone(), days: self.age_limit.unwrap_or(common), is_own: self.age_limit.is_some() }
     }
 
     fn notes(&self, plans: &[Plan]) -> Vec<&'static str> {
@@ -300,7 +299,9 @@ pub(super) fn interval(text: &str) -> Result<Interval, String> {
 }
 
 fn event(text: &str) -> Result<Event, String> {
-    let wrong = || format!("`{}` is no change of a bath\nhint: write water:100ml, evaporated:100ml, lost:50ml, fresh:200ml or used:80meq", text.trim());
+    let wrong = || {
+        format!("`{}` is no change of a bath\nhint: write water:100ml, evaporated:100ml, lost:50ml, fresh:200ml or used:80meq", text.trim())
+    };
     let (what, amount) = text.trim().split_once(':').ok_or_else(wrong)?;
     let millilitres = || volume(amount).map(Millilitres::value);
     match what {

@@ -85,7 +85,9 @@ impl SourceFailure {
     pub(crate) fn hint(&self) -> &'static str {
         match self {
             SourceFailure::Chemistry(e) => e.hint(),
-            SourceFailure::NoTarget => "give the strength of the bath, such as --to 1.7% or --to 15g/l, or the parts, such as --dilution 1+19",
+            SourceFailure::NoTarget => {
+                "give the strength of the bath, such as --to 1.7% or --to 15g/l, or the parts, such as --dilution 1+19"
+            }
             SourceFailure::StrengthUnused => "name the acid, acetic, vinegar or citric, or leave --strength out",
         }
     }
@@ -99,7 +101,8 @@ impl SourceOptions {
 
     /// What it is made from; none of unknown content.
     pub(crate) fn agent(&self) -> Result<Option<Agent>, SourceFailure> {
-        let liquid = |of: fn(MassPercent) -> Agent| self.strength.map(|s| Some(of(s))).ok_or(SourceFailure::Chemistry(ChemistryError::NoStrength));
+        let liquid =
+            |of: fn(MassPercent) -> Agent| self.strength.map(|s| Some(of(s))).ok_or(SourceFailure::Chemistry(ChemistryError::NoStrength));
         let powder = |name: &str| -> Result<Option<Agent>, SourceFailure> { Ok(Some(Agent::Powder(powder::find(name)?))) };
         match (self.from, self.strength) {
             (Source::Acetic | Source::Vinegar, _) => liquid(Agent::Acetic),
@@ -148,7 +151,8 @@ impl SourceOptions {
             (Some(Colon::Parts), _) => keep(Meaning::Parts),
             (None, 0 | 1) => all.clone(),
             (None, _) => {
-                let plain = all.iter().map(|(meaning, ratio)| crate::present::mixing::words::dilution(*meaning, *ratio)).collect::<Vec<_>>();
+                let plain =
+                    all.iter().map(|(meaning, ratio)| crate::present::mixing::words::dilution(*meaning, *ratio)).collect::<Vec<_>>();
                 let choices: Vec<(&str, &str)> = ["in-all", "parts"].into_iter().zip(plain.iter().map(String::as_str)).collect();
                 match ask::choice("the colon is meant in two ways; which one does the label mean?", &choices) {
                     Some(i) => vec![all[i]],

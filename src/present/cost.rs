@@ -81,7 +81,8 @@ pub fn report(bill: &Bill, width: usize) -> String {
         }
     }
     if let (Some(cost), Some(pieces)) = (expected.per_piece_at_pace, expected.pieces_per_batch) {
-        let line = format!("a {piece} at your pace: {} (a batch sees {} {piece}s before it is full or too old)", bill.money(cost), figure(pieces));
+        let line =
+            format!("a {piece} at your pace: {} (a batch sees {} {piece}s before it is full or too old)", bill.money(cost), figure(pieces));
         put(&mut out, &line, 2, width);
     }
     if let Some(advice) = bill.advice() {
@@ -209,7 +210,10 @@ mod tests {
     #[test]
     fn small_amounts_keep_their_digits() {
         let bill = bill(None);
-        assert_eq!([0.0, 0.0804, 0.36, 12.0, 0.00421].map(|v| bill.money(v)), ["0.00 EUR", "0.080 EUR", "0.36 EUR", "12.00 EUR", "0.0042 EUR"]);
+        assert_eq!(
+            [0.0, 0.0804, 0.36, 12.0, 0.00421].map(|v| bill.money(v)),
+            ["0.00 EUR", "0.080 EUR", "0.36 EUR", "12.00 EUR", "0.0042 EUR"]
+        );
     }
 
     // Few rolls: the batch grows old, and one-shot is as cheap; many: reuse.

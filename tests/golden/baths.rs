@@ -70,7 +70,11 @@ fn boxes(drawing: &Drawing) -> Vec<(Area, String)> {
         };
         Area { x, y: words.at.1 - 0.75 * words.size, w, h: 0.8 * words.size }
     };
-    drawing.items.iter().filter_map(|item| if let Item::Words(words) = item { Some((area(words), words.text.clone())) } else { None }).collect()
+    drawing
+        .items
+        .iter()
+        .filter_map(|item| if let Item::Words(words) = item { Some((area(words), words.text.clone())) } else { None })
+        .collect()
 }
 
 fn assert_words_apart(drawing: &Drawing) {
@@ -117,7 +121,8 @@ fn words_of_a_curve_stay_apart() {
                     let dye = Dye { indicator, pka: indicator.pka.value(), chips: &CHIPS };
                     let raised = curve().into_iter().map(|(alkali, ph)| (10.0 * alkali, ph + lift)).collect();
                     let limits = Limits { nearing: ph(nearing), spent: ph(spent) };
-                    let all = Neutralisation { dye: Some(dye), place: place.clone(), limits, curve: raised, reserve: 1692.0, ..subject(None) };
+                    let all =
+                        Neutralisation { dye: Some(dye), place: place.clone(), limits, curve: raised, reserve: 1692.0, ..subject(None) };
                     assert_words_apart(&neutralisation::draw(&all));
                 }
             }
@@ -135,7 +140,11 @@ fn words_of_a_history_stay_apart() {
         History { readings: Vec::new(), reserve: Vec::new(), loads: Vec::new(), ..full.clone() },
         History { span: (3.0, 3.0), ..full.clone() },
         History { readings: many, loads: vec![(1.0, 1e6)], ..full.clone() },
-        History { limits: Limits { nearing: Ph::new(2.0).unwrap(), spent: Ph::new(11.0).unwrap() }, name: "tray ".repeat(60), ..full.clone() },
+        History {
+            limits: Limits { nearing: Ph::new(2.0).unwrap(), spent: Ph::new(11.0).unwrap() },
+            name: "tray ".repeat(60),
+            ..full.clone()
+        },
         History { reserve: vec![Share { at: 1.0, low: 0.0, likely: 5.0, high: 9.0 }], loads: vec![(1.0, f64::NAN)], ..full },
     ] {
         assert_words_apart(&history::draw(&odd));

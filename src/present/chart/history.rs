@@ -184,7 +184,9 @@ fn ending(drawing: &mut Drawing, at: Point, way: f64, is_closed: bool, colour: C
     if is_closed {
         drawing.line(&[(at.0 - 8.0, at.1), (at.0 + 8.0, at.1)], Stroke::solid(colour, 3.5));
     } else {
-        drawing.items.push(Item::Fill(vec![(at.0, at.1 + way * 2.0), (at.0 - 8.0, at.1 - way * 13.0), (at.0 + 8.0, at.1 - way * 13.0)], colour));
+        drawing
+            .items
+            .push(Item::Fill(vec![(at.0, at.1 + way * 2.0), (at.0 - 8.0, at.1 - way * 13.0), (at.0 + 8.0, at.1 - way * 13.0)], colour));
     }
 }
 

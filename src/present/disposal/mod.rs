@@ -50,9 +50,12 @@ pub fn report(disposal: &Disposal, width: usize) -> String {
     let now = disposal.ph();
     match ph(None, now.low, now.high) {
         Some(text) => put(&mut out, &format!("{}: pH {text}", words::which(disposal.read.is_some())), 2, width),
-        None => put(&mut out, words::PH_UNKNOWN, 2, width),
+        None => {
+            put(&mut out, words::PH_UNKNOWN, 2, width);
+            put(&mut out, words::MEASURE, 2, width);
+        }
     }
-    if now.low.is_some_and(|low| low < CORROSIVE) || now == Interval::OPEN {
+    if now.low.is_some_and(|low| low < CORROSIVE) {
         put(&mut out, words::CORROSIVE, 2, width);
     }
     if let Some(needs) = disposal.treatment() {
@@ -83,7 +86,16 @@ fn treatment(out: &mut String, disposal: &Disposal, needs: &Needs, width: usize)
         4,
         width,
     );
-    put(out, &format!("  up to {} l of carbon dioxide ({ROOM}); a vessel of at least {}", figure(needs.gas_litres.1), volume(3.0 * disposal.volume.value())), 4, width);
+    put(
+        out,
+        &format!(
+            "  up to {} l of carbon dioxide ({ROOM}); a vessel of at least {}",
+            figure(needs.gas_litres.1),
+            volume(3.0 * disposal.volume.value())
+        ),
+        4,
+        width,
+    );
     let (low, high) = needs.ph_foaming;
     let foaming = if high - low < 0.1 { one_decimal(low) } else { format!("{} to {}", one_decimal(low), one_decimal(high)) };
     put(out, &format!("  {}", words::foaming(&foaming)), 4, width);

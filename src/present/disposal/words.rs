@@ -10,8 +10,12 @@ pub const PH_UNKNOWN: &str = "pH unknown: name what the bath was mixed from, or 
 pub const CONTENT_UNKNOWN: &str = "no grams without knowing what is in it: name what it was mixed from, or add soda by the half teaspoon until \
     it stops fizzing, where you may treat it at all";
 
-/// Said near pH 2, or when the pH is unknown.
-pub const CORROSIVE: &str = "so acid a liquid may count as corrosive waste where rules draw that line at pH 2: measure it with a meter before you call it mild";
+/// Said near pH 2.
+pub const CORROSIVE: &str =
+    "so acid a liquid may count as corrosive waste where rules draw that line at pH 2: measure it with a meter before you call it mild";
+
+/// Said when no pH is known.
+pub const MEASURE: &str = "a concentrate or a strong fresh bath can be near pH 2, where rules draw the line to corrosive waste: measure it";
 
 /// Said when nothing is left to bind.
 pub const NOTHING_NEEDED: &str = "it is near pH 7 already: no soda";
@@ -44,7 +48,9 @@ pub fn reason(answers: Answers) -> &'static str {
     match (answers.fixer, answers.drain, answers.holder) {
         (Fixer::Yes, ..) => "fixer has got in: treat it as silver-bearing, whatever its pH; do not neutralise it yourself",
         (Fixer::Unsure, ..) => "fixer may have got in: treat it as silver-bearing until you know; do not neutralise it yourself",
-        (Fixer::No, Drain::Collected, _) => "leave it as it is unless the carrier asks for something else, and hand over what is in it in writing",
+        (Fixer::No, Drain::Collected, _) => {
+            "leave it as it is unless the carrier asks for something else, and hand over what is in it in writing"
+        }
         (Fixer::No, Drain::Septic, _) => "guides say no to septic tanks, cesspits, gardens and storm drains",
         (Fixer::No, Drain::Sewer, Holder::Home) => {
             "a stop bath without fixer is nominally free of silver; many towns take hobby amounts from homes, well diluted and after baking soda, others do not"
@@ -92,7 +98,9 @@ pub fn cautions(course: Course, soda: Soda) -> Vec<&'static str> {
         }
         all.push("Diluting only to get under a limit is itself forbidden in places.");
     }
-    all.push("Never together with hypochlorite bleach, sulfide toner, cyanide or ferricyanide bleach; not with developer or fixer by habit.");
+    all.push(
+        "Never together with hypochlorite bleach, sulfide toner, cyanide or ferricyanide bleach; not with developer or fixer by habit.",
+    );
     all.push("This is general caution and no permission: local rules, your authority or a licensed carrier and the safety data sheets of what is in it decide.");
     all
 }

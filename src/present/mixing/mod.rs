@@ -214,7 +214,10 @@ mod tests {
     fn an_ambiguous_dilution_shows_both_sums() {
         let [.., unknown] = examples::all();
         let text = report(&unknown, 88);
-        assert!(text.contains("50 ml concentrate + 950 ml water = 1 l") && text.contains("47.6 ml concentrate + 952 ml water = 1 l"), "{text}");
+        assert!(
+            text.contains("50 ml concentrate + 950 ml water = 1 l") && text.contains("47.6 ml concentrate + 952 ml water = 1 l"),
+            "{text}"
+        );
     }
 
     #[test]

@@ -37,11 +37,7 @@ pub fn drawing(recipe: &str, fresh: &Liquid, terms: Terms<'_>, place: Option<Pla
     let curve = fresh.titrated(most, POINTS, temperature)?.into_iter().map(|(alkali, ph)| (alkali.value(), ph.value())).collect();
     let salt = fresh.clone().with_alkali(reserve).equilibrium(temperature)?.ionic_strength;
     let chips = terms.indicator.map(dyes::chips).unwrap_or_default();
-    let dye = terms.indicator.map(|indicator| Dye {
-        indicator,
-        pka: equilibrium::pka_at(indicator, salt, temperature),
-        chips: &chips,
-    });
+    let dye = terms.indicator.map(|indicator| Dye { indicator, pka: equilibrium::pka_at(indicator, salt, temperature), chips: &chips });
     Ok(draw(&Neutralisation { recipe: recipe.to_owned(), curve, reserve: reserve.value(), limits: terms.limits, dye, place }))
 }
 

@@ -7,7 +7,8 @@ use crate::chemistry::mixing::{FreshBath, Terms};
 use crate::quantity::Millilitres;
 
 /// Said above two readings of one dilution.
-pub const AMBIGUOUS: &str = "A colon is meant in two ways. Both follow; the label on the bottle says which, and --colon in-all or --colon parts keeps one:";
+pub const AMBIGUOUS: &str =
+    "A colon is meant in two ways. Both follow; the label on the bottle says which, and --colon in-all or --colon parts keeps one:";
 
 /// Said when nothing can be computed.
 pub const CONTENT_UNKNOWN: &str = "pH and reserve unknown: name the acid and its strength, such as citric --strength 50";
@@ -19,8 +20,7 @@ pub const LABEL_WARNING: &str = "acid; not food; keep from children, bleach and 
 pub const COMMON_AGE: &str = "the day to discard is common practice for this acid and bottle; --age-limit sets yours";
 
 /// Said about half strength.
-pub const HALF: &str =
-    "half strength halves the reserve while the pH hardly moves: count half as many rolls or sheets before it is spent";
+pub const HALF: &str = "half strength halves the reserve while the pH hardly moves: count half as many rolls or sheets before it is spent";
 
 /// Said when carbonate meets strong acid on film.
 pub const PINHOLES: &str = "a carbonate developer gives bubbles in strong acid, which can leave pinholes in film: half strength (--half), a rinse \
@@ -81,7 +81,11 @@ pub fn strength(agent: Option<Agent>, fresh: &FreshBath) -> String {
         Some(_) => {
             let whole = fresh.per_litre.value() / 10.0;
             // Whole per cent say too little of a bath of one or two.
-            if whole < 20.0 { format!("{} % ({grams})", figure((whole * 100.0).round() / 100.0)) } else { format!("{} ({grams})", percent_of(fresh)) }
+            if whole < 20.0 {
+                format!("{} % ({grams})", figure((whole * 100.0).round() / 100.0))
+            } else {
+                format!("{} ({grams})", percent_of(fresh))
+            }
         }
     }
 }

@@ -403,7 +403,7 @@ fn mix_draws_the_curve_and_follows_the_bath() {
     let draw = |extra: &[&str]| tintpoint(&[&bath[..], extra].concat());
     assert_eq!(code(&draw(&["--picture", target.to_str().unwrap(), "--read", "..5.0"])), 0);
     assert!(fs::read(&target).unwrap().starts_with(b"\x89PNG"));
-    let text = out(&draw(&["--then", "used:80meq", "--then", "water:1l"]));
+    let text = out(&draw(&["--then", "used:80meq", "--then", "water:1l"])).replace("\n    ", " ");
     assert!(text.contains("80 meq of alkali taken up") && text.contains("meq in 2 l"), "{text}");
 }
 

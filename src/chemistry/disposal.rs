@@ -109,9 +109,6 @@ const GAS_OF_A_PORTION: f64 = 0.5;
 /// Fewest portions (common practice).
 const FEWEST: f64 = 4.0;
 
-/// The developer that leaves most to bind when nothing is known of it: much sulfite, half of which binds acid only above pH 7.
-const SULFITE_RICH: &str = "borax-sulfite-1+1";
-
 /// What a bath needs to be near pH 7; none when nothing is known of what it was.
 ///
 /// # Errors
@@ -142,7 +139,8 @@ pub fn needs(used: &UsedBath, soda: Soda, temperature: Celsius) -> Result<Option
     }))
 }
 
-/// The bath at either end of the reading, used up by the developer told or, when none was, by either extreme.
+/// The bath at either end of the reading, used up by the developer told or, when none was, by each kind of the table and by plain alkali: sulfite leaves most to bind, a weak
+/// developer least, since more of the bath went out for it.
 fn variants(fresh: &Liquid, used: &UsedBath, temperature: Celsius) -> Result<Vec<Liquid>, ChemistryError> {
     let Some(read) = used.read else {
         // Doubt of the dose alone: graduates and kitchen balances.
@@ -159,7 +157,9 @@ fn variants(fresh: &Liquid, used: &UsedBath, temperature: Celsius) -> Result<Vec
             Some(developer) => liquids.push(neutral::used(fresh, &developer.liquid(), ph, temperature)?),
             None => {
                 liquids.push(neutral::used_with_alkali(fresh, ph, temperature)?);
-                liquids.push(neutral::used(fresh, &super::developer::find(SULFITE_RICH)?.liquid(), ph, temperature)?);
+                // A kind that does not bring the bath there was not the one.
+                let kinds = super::developer::all().iter().map(Developer::liquid);
+                liquids.extend(kinds.filter_map(|developer| neutral::used(fresh, &developer, ph, temperature).ok()));
             }
         }
     }

@@ -132,7 +132,7 @@ pub fn used(fresh: &Liquid, developer: &Liquid, ph: Ph, temperature: Celsius) ->
     Ok(at(high))
 }
 
-/// The bath after plain alkali has brought it to a pH: the least that is left to bind of all developers.
+/// The bath after nothing but strong alkali has brought it to a pH.
 ///
 /// # Errors
 /// As [`super::solver::Solution::solve`].

@@ -393,6 +393,7 @@ fn mix_says_what_to_measure_and_what_to_write() {
     .unwrap();
     assert_eq!(json["plans"][0]["grams"], 7.5);
     assert!(json["notes"][0].as_str().unwrap().contains("halves the reserve"));
+    assert!(out(&tintpoint(&["mix", "sodium-metabisulfite", "--to", "30g/l", "--make", "1l"])).contains("takes up most alkali near pH 7"));
 }
 
 #[test]

@@ -203,7 +203,7 @@ impl MixOptions {
         Ok(Mixing {
             agent,
             named: self.source.from.name(),
-            notes: self.notes(&plans),
+            notes: self.notes(agent, &plans),
             plans,
             terms,
             label: self.label(agent),
@@ -240,8 +240,11 @@ impl MixOptions {
         Label { mixed: self.mixed, by: self.by.clone(), days: self.age_limit.unwrap_or(common), is_own: self.age_limit.is_some() }
     }
 
-    fn notes(&self, plans: &[Plan]) -> Vec<&'static str> {
+    fn notes(&self, agent: Option<Agent>, plans: &[Plan]) -> Vec<&'static str> {
         let mut notes = Vec::new();
+        if agent.is_some_and(|agent| agent.acid() == "sulfurous") {
+            notes.push(words::LATE_RESERVE);
+        }
         let [_, carbonate, _, _, hydroxide] = self.developer.map_or([0.0; 5], |developer| developer.grams);
         // A metabisulfite bath, near pH 4.3, is no strong acid; every plain acid bath, or one that is not known, is.
         let is_strong = plans.iter().any(|plan| plan.bath.as_ref().is_none_or(|fresh| fresh.standing.ph.value() < STRONG));

@@ -300,12 +300,12 @@ fn ph_at(curve: &[(f64, f64)], alkali: f64) -> f64 {
     alkali_at(&turned, alkali)
 }
 
-/// A stop across the curve's way, or an arrow along the axis of alkali where the interval is open.
+/// A stop across the curve's way, or an arrow along the axis of alkali where the interval is open; its tip is at the end, so that it stays on the plot.
 fn ending(drawing: &mut Drawing, at: Point, way: f64, is_closed: bool, colour: Colour) {
     if is_closed {
         drawing.line(&[(at.0, at.1 - 13.0), (at.0, at.1 + 13.0)], Stroke::solid(colour, 4.0));
     } else {
-        drawing.items.push(Item::Fill(vec![(at.0 + way * 20.0, at.1), (at.0, at.1 - 12.0), (at.0, at.1 + 12.0)], colour));
+        drawing.items.push(Item::Fill(vec![at, (at.0 - way * 20.0, at.1 - 12.0), (at.0 - way * 20.0, at.1 + 12.0)], colour));
     }
 }
 

@@ -46,10 +46,11 @@ pub fn drawing(recipe: &str, fresh: &Liquid, terms: Terms<'_>, place: Option<Pla
 pub fn state(ph: Interval, limits: Limits) -> State {
     let (nearing, spent) = (limits.nearing.value(), limits.spent.value());
     let (low, high) = (ph.low.unwrap_or(f64::NEG_INFINITY), ph.high.unwrap_or(f64::INFINITY));
-    if low < nearing && high >= spent {
-        State::Unclear
-    } else if high < nearing {
+    // A bound that is the limit itself, as in `below 5.0`, is on the near side of it.
+    if high <= nearing {
         State::Fresh
+    } else if low < nearing && high >= spent {
+        State::Unclear
     } else if low >= spent || (low < spent && high >= spent && low + high >= 2.0 * spent) {
         // Of a doubt between nearing and spent the middle decides.
         State::Spent
@@ -108,7 +109,7 @@ mod tests {
     #[test]
     fn states_follow_the_limits() {
         let of = |low, high| state(Interval { low, high }, limits());
-        assert_eq!(of(None, Some(4.9)), State::Fresh);
+        assert_eq!((of(None, Some(4.9)), of(None, Some(5.0))), (State::Fresh, State::Fresh));
         assert_eq!(of(Some(4.8), Some(5.2)), State::Nearing);
         assert_eq!(of(Some(5.1), Some(5.6)), State::Nearing);
         assert_eq!(of(Some(5.3), Some(5.9)), State::Spent);

@@ -26,6 +26,10 @@ pub const HALF: &str = "half strength halves the reserve while the pH hardly mov
 pub const PINHOLES: &str = "a carbonate developer gives bubbles in strong acid, which can leave pinholes in film: half strength (--half), a rinse \
     of water before the stop, or a developer without carbonate are the usual ways out";
 
+/// Said of metabisulfite, whose second pK is 7.17 (calibration/acids.csv).
+pub const LATE_RESERVE: &str = "metabisulfite takes up most alkali near pH 7, where developer works on: its reserve up to the limit is small beside that of an acid bath, \
+    and its pH rises early";
+
 /// Said of developers with hydroxide.
 pub const HYDROXIDE: &str = "a developer with hydroxide reacts violently with strong acid, and manuals forbid the bath made for paper there: \
     rinse with water first, or follow the developer's own sheet";

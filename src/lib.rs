@@ -14,6 +14,8 @@ pub mod indicator;
 
 pub mod chemistry;
 
+pub mod cost;
+
 pub mod placement;
 
 pub mod measurement;

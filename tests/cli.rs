@@ -111,6 +111,9 @@ fn every_help_has_an_example() {
         vec!["demo", "--help"],
         vec!["snap", "--help"],
         vec!["buffer", "--help"],
+        vec!["mix", "--help"],
+        vec!["dispose", "--help"],
+        vec!["cost", "--help"],
     ] {
         let output = tintpoint(&args);
         assert_eq!(code(&output), 0);
@@ -367,4 +370,89 @@ fn snap_never_overwrites() {
     assert_eq!(code(&output), 1);
     assert!(err(&output).contains("is already there"), "{}", err(&output));
     assert_eq!(fs::read_to_string(&path).unwrap(), "my photo");
+}
+
+#[test]
+fn mix_says_what_to_measure_and_what_to_write() {
+    let acetic =
+        ["mix", "acetic", "--strength", "28", "--to", "1.7%", "--make", "2l", "--mixed", "2026-11-26", "--by", "M.", "--age-limit", "30"];
+    let output = tintpoint(&acetic);
+    assert_eq!(code(&output), 0, "{}", err(&output));
+    // 1.7 % of 2 l: 117 ml of 28 % acid (see chemistry::dilution).
+    for said in ["117 ml acetic acid (28 %)", "pH 2.65 +/- 0.05", "acid into the water", "2026-11-26 by M.", "discard by 2026-12-26"] {
+        assert!(out(&output).contains(said), "no {said} in\n{}", out(&output));
+    }
+    // No terminal is there to ask, so both meanings are shown.
+    let both = out(&tintpoint(&["mix", "--dilution", "1:20", "--make", "1l"]));
+    assert!(both.contains("50 ml concentrate + 950 ml water") && both.contains("47.6 ml concentrate + 952 ml water"), "{both}");
+    let told = out(&tintpoint(&["mix", "--dilution", "1:20", "--colon", "parts", "--make", "1l"]));
+    assert!(!told.contains("50 ml concentrate") && told.contains("47.6 ml concentrate"), "{told}");
+    let json: Value = serde_json::from_str(
+        out(&tintpoint(&["mix", "citric-anhydrous", "--to", "15g/l", "--make", "1l", "--half", "--format", "json"])).trim(),
+    )
+    .unwrap();
+    assert_eq!(json["plans"][0]["grams"], 7.5);
+    assert!(json["notes"][0].as_str().unwrap().contains("halves the reserve"));
+    assert!(out(&tintpoint(&["mix", "sodium-metabisulfite", "--to", "30g/l", "--make", "1l"])).contains("takes up most alkali near pH 7"));
+}
+
+#[test]
+fn mix_draws_the_curve_and_follows_the_bath() {
+    let folder = folder("mix");
+    let target = folder.join("curve.png");
+    let bath = ["mix", "citric-anhydrous", "--to", "15g/l", "--make", "1l"];
+    let draw = |extra: &[&str]| tintpoint(&[&bath[..], extra].concat());
+    assert_eq!(code(&draw(&["--picture", target.to_str().unwrap(), "--read", "..5.0"])), 0);
+    assert!(fs::read(&target).unwrap().starts_with(b"\x89PNG"));
+    let text = out(&draw(&["--then", "used:80meq", "--then", "water:1l"])).replace("\n    ", " ");
+    assert!(text.contains("80 meq of alkali taken up") && text.contains("meq in 2 l"), "{text}");
+}
+
+#[test]
+fn baths_that_cannot_be_are_refused_with_the_reason() {
+    for (args, said) in [
+        (vec!["mix", "acetic", "--to", "1.7%", "--make", "1l"], "strength of what the bath is made from is not told"),
+        (vec!["mix", "acetic", "--strength", "120", "--to", "1.7%", "--make", "1l"], "120 is outside 1 to 100"),
+        (vec!["mix", "acetic", "--strength", "-5", "--to", "1.7%", "--make", "1l"], "-5 is outside 1 to 100"),
+        (vec!["mix", "vinegar", "--strength", "5", "--to", "10%", "--make", "1l"], "cannot be made by thinning"),
+        (vec!["mix", "vinegar", "--strength", "5", "--to", "-3%", "--make", "1l"], "-3 is outside"),
+        (vec!["mix", "--dilution", "1+19", "--make", "0l"], "0 is outside 1 to 100000"),
+        (vec!["mix", "--dilution", "0+19", "--make", "1l"], "is no dilution"),
+        (vec!["mix", "--make", "1l"], "neither --to nor --dilution"),
+        (vec!["mix", "citric-anhydrous", "--dilution", "1+19", "--make", "1l"], "weighed, not measured in parts"),
+        (vec!["mix", "--dilution", "1+19", "--make", "1l", "--then", "lost:1l"], "needs one bath of known content"),
+        (vec!["mix", "citric-anhydrous", "--to", "15g/l", "--make", "1l", "--then", "lost:1l"], "0 is outside 1"),
+        (vec!["mix", "--dilution", "1+19", "--make", "1l", "--mixed", "2026-02-30"], "is no day"),
+        (vec!["dispose", "--volume", "1l"], "has fixer got into the bath?"),
+        (vec!["dispose", "--volume", "1l", "--fixer", "no", "--drain", "sewer"], "whose is it?"),
+        (vec!["cost", "--pack", "500ml", "--dilution", "1+19"], "--price"),
+        (vec!["cost", "--pack", "500ml", "--price", "12", "--dilution", "1:20"], "meant in two ways"),
+        (vec!["cost", "--pack", "1kg", "--price", "12"], "--strength"),
+        (vec!["cost", "--pack", "1kg", "--price", "-1", "--strength", "15g/l"], "-1 is outside 0"),
+    ] {
+        let output = tintpoint(&args);
+        assert_eq!(code(&output), 2, "{args:?}: {}", err(&output));
+        assert!(err(&output).contains(said) && err(&output).starts_with("error: "), "{args:?}: {}", err(&output));
+        assert!(out(&output).is_empty(), "{args:?}");
+    }
+}
+
+#[test]
+fn dispose_asks_first_and_permits_nothing() {
+    let bath = ["dispose", "citric-anhydrous", "--to", "15g/l", "--volume", "1l", "--holder", "home"];
+    let text = out(&tintpoint(&[&bath[..], &["--drain", "sewer", "--fixer", "no"]].concat()));
+    assert!(text.starts_with("ASK FIRST") && text.contains("sodium bicarbonate") && text.contains("no permission"), "{text}");
+    let text = out(&tintpoint(&[&bath[..], &["--drain", "sewer", "--fixer", "unsure"]].concat()));
+    assert!(text.starts_with("COLLECT IT") && text.contains("silver") && !text.contains("portions of"), "{text}");
+}
+
+// A 500 ml pack at 1+19 makes 10 l: 12 / 150 a roll at 15 a litre, 12 / 33 used once.
+#[test]
+fn cost_tells_reuse_beside_one_shot() {
+    let pack =
+        ["cost", "--pack", "500ml", "--price", "12", "--dilution", "1+19", "--per-litre", "15", "--one-shot", "300ml", "--currency", "EUR"];
+    let text = out(&tintpoint(&pack));
+    assert!(text.contains("used up: 0.080 EUR (150 rolls a pack)") && text.contains("used once: 0.36 EUR (33 rolls a pack)"), "{text}");
+    let json: Value = serde_json::from_str(out(&tintpoint(&[&pack[..], &["--format", "json"]].concat())).trim()).unwrap();
+    assert_eq!((json["per_piece"].as_f64(), json["currency"].as_str()), (Some(0.08), Some("EUR")));
 }

@@ -7,11 +7,12 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Module -> what it may import of this crate; `a::b` allows that part alone.
-const ALLOWED: [(&str, &[&str]); 15] = [
+const ALLOWED: [(&str, &[&str]); 16] = [
     ("quantity", &[]),
     ("colour", &["quantity"]),
     ("indicator", &["quantity", "colour"]),
     ("chemistry", &["quantity"]),
+    ("cost", &["quantity"]),
     ("placement", &["quantity"]),
     ("measurement", &["quantity", "colour", "indicator", "placement"]),
     ("scene", &["quantity", "colour", "indicator", "placement"]),
@@ -20,7 +21,7 @@ const ALLOWED: [(&str, &[&str]); 15] = [
     ("photo", &["quantity", "colour", "measurement::frame", "measurement::warning"]),
     // A profile is the one thing that it understands; all else that is kept is text to it.
     ("store", &["quantity", "colour::generic", "indicator", "measurement::profile"]),
-    ("present", &["quantity", "colour", "indicator", "chemistry", "placement", "measurement", "calibration"]),
+    ("present", &["quantity", "colour", "indicator", "chemistry", "cost", "placement", "measurement", "calibration"]),
     // What the command line and the page do alike with one photo.
     ("desk", &["measurement", "photo", "store", "present"]),
     ("web", &["quantity", "indicator", "placement", "measurement", "photo", "store", "present", "desk"]),
@@ -31,6 +32,7 @@ const ALLOWED: [(&str, &[&str]); 15] = [
             "colour",
             "indicator",
             "chemistry",
+            "cost",
             "placement",
             "measurement",
             "scene",
@@ -50,7 +52,8 @@ const IMPURE: [&str; 10] =
     ["std::fs", "std::time", "std::env", "std::net", "std::process", "std::thread", "println!", "eprintln!", "print!(", "dbg!"];
 
 /// Modules that must be pure.
-const PURE: [&str; 9] = ["quantity", "colour", "indicator", "chemistry", "placement", "measurement", "scene", "calibration", "present"];
+const PURE: [&str; 10] =
+    ["quantity", "colour", "indicator", "chemistry", "cost", "placement", "measurement", "scene", "calibration", "present"];
 
 /// Foreign crate -> where it may appear, as the start of a path under `src/`.
 const FOREIGN: [(&str, &[&str]); 31] = [
@@ -63,7 +66,17 @@ const FOREIGN: [(&str, &[&str]); 31] = [
     ("toml", &["store/profiles/"]),
     ("tempfile", &["store/whole.rs", "cli/report.rs"]),
     ("csv", &["present/table.rs", "cli/demo.rs"]),
-    ("serde_json", &["present/json.rs", "present/buffer/json.rs", "store/seen.rs"]),
+    (
+        "serde_json",
+        &[
+            "present/json.rs",
+            "present/buffer/json.rs",
+            "present/cost.rs",
+            "present/disposal/json.rs",
+            "present/mixing/json.rs",
+            "store/seen.rs",
+        ],
+    ),
     ("tiny_skia", &["present/raster.rs"]),
     ("ttf_parser", &["present/font.rs"]),
     ("image", &["photo/", "present/raster.rs", "present/svg.rs"]),

@@ -11,6 +11,8 @@ mod bands;
 mod colour;
 #[path = "published/equilibria.rs"]
 mod equilibria;
+#[path = "published/neutral.rs"]
+mod neutral;
 
 /// Rows of a CSV text without comment lines and heading, split at commas.
 fn rows(text: &'static str) -> impl Iterator<Item = Vec<&'static str>> {

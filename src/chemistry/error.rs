@@ -88,6 +88,40 @@ pub enum ChemistryError {
         /// Name of the powder.
         powder: &'static str,
     },
+    /// A dilution that cannot be.
+    #[error("`{written}` is no dilution: {problem}")]
+    Dilution {
+        /// The dilution as given.
+        written: String,
+        /// What is wrong with it.
+        problem: &'static str,
+    },
+    /// A bath stronger than what it is to be made from.
+    #[error("a bath of {wanted:.1} g/l cannot be made by thinning {source_strength:.1} g/l")]
+    Stronger {
+        /// Strength of the bath, g/l.
+        wanted: f64,
+        /// Strength of what it is made from, g/l.
+        source_strength: f64,
+    },
+    /// Something of a strength that is not told.
+    #[error("the strength of what the bath is made from is not told")]
+    NoStrength,
+    /// A strength that no bath has.
+    #[error(transparent)]
+    Strength(RangeError),
+    /// A change of a bath that is no amount.
+    #[error("an amount of {amount} is not a number from 0 up")]
+    Change {
+        /// The refused amount.
+        amount: f64,
+    },
+    /// A pH that developer does not bring a bath to.
+    #[error("the developer does not bring the bath to pH {wanted}")]
+    Carried {
+        /// The pH as read.
+        wanted: Ph,
+    },
     /// A volume that nobody mixes.
     #[error(transparent)]
     Volume(RangeError),
@@ -108,6 +142,14 @@ impl ChemistryError {
                 "write recipe and pH, such as citrate-phosphate:5.5, or with the temperature it was mixed for, such as acetate:4.6:20"
             }
             ChemistryError::WrongPowder { .. } => "leave --form out to see every form the recipe takes",
+            ChemistryError::Dilution { .. } => {
+                "write parts of concentrate and water, such as 1+19, or 1:20 with --colon to say which is meant"
+            }
+            ChemistryError::Stronger { .. } => "thinning only weakens: take a stronger acid, or a weaker bath",
+            ChemistryError::NoStrength => "name the acid and give its strength in per cent with --strength; the label tells",
+            ChemistryError::Strength(_) => "give the strength of the bath as 1.7% or 15g/l, above 0",
+            ChemistryError::Change { .. } => "give an amount of 0 or more",
+            ChemistryError::Carried { .. } => "leave the developer out, or check the reading",
             ChemistryError::Volume(_) => "mix less, or fewer buffers",
         }
     }

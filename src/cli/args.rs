@@ -31,6 +31,12 @@ pub(crate) enum Command {
     Indicators(IndicatorOptions),
     /// Buffers of known pH: list them, or mix your own.
     Buffer(super::buffer::BufferOptions),
+    /// What to measure for a stop bath, its pH and reserve, its label, and its curve.
+    Mix(Box<super::mix::MixOptions>),
+    /// Questions and figures before a used bath is poured away; never a permission.
+    Dispose(Box<super::dispose::DisposeOptions>),
+    /// What a bath costs: per litre, batch, roll, sheet, pupil and period.
+    Cost(Box<super::cost::CostOptions>),
     /// Calibrate on buffers of known pH: readings in the same light get several times better.
     Calibrate(Box<super::calibrate::CalibrateOptions>),
     /// The profiles that are kept: list, show, export, remove.

@@ -217,7 +217,7 @@ fn balance(text: &str) -> Result<BalanceStep, String> {
 }
 
 /// A volume with its unit: ml, cl, dl, l, or litre in words.
-fn volume(text: &str) -> Result<Millilitres, String> {
+pub(super) fn volume(text: &str) -> Result<Millilitres, String> {
     let text = text.trim();
     let split = text.find(|c: char| c.is_alphabetic()).unwrap_or(text.len());
     let (figure, unit) = text.split_at(split);

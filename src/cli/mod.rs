@@ -1,14 +1,18 @@
 //! The command line: arguments in, report out.
 
 mod args;
+mod ask;
 mod batch;
 mod buffer;
 mod calibrate;
 mod contents;
+mod cost;
 mod demo;
+mod dispose;
 mod failure;
 mod indicators;
 mod job;
+mod mix;
 mod natural;
 mod output;
 mod photos;
@@ -19,6 +23,7 @@ mod report;
 mod serve;
 mod sheet;
 mod snap;
+mod source;
 mod watch;
 
 use clap::Parser;
@@ -38,6 +43,9 @@ pub fn main() -> ExitCode {
         args::Command::Watch(options) => ended(watch::run(&options)),
         args::Command::Indicators(options) => indicators::run(&options).into(),
         args::Command::Buffer(options) => buffer::run(&options).into(),
+        args::Command::Mix(options) => mix::run(&options).into(),
+        args::Command::Dispose(options) => dispose::run(&options).into(),
+        args::Command::Cost(options) => cost::run(&options).into(),
         args::Command::Calibrate(options) => calibrate::run(&options).into(),
         args::Command::Profiles(options) => profiles::run(&options).into(),
         args::Command::Demo(options) => demo::run(&options).into(),

@@ -7,11 +7,14 @@
 pub mod buffer;
 pub mod calibration;
 pub mod chart;
+pub mod cost;
+pub mod disposal;
 pub mod drawing;
 pub mod dyes;
 pub mod font;
 pub mod html;
 pub mod json;
+pub mod mixing;
 pub mod number;
 pub mod pdf;
 pub mod placement;

@@ -1,10 +1,14 @@
 //! Checked quantities: a value of one of these types is finite and inside its range.
 
+mod day;
 mod interval;
+mod money;
 mod volume;
 
+pub use day::Day;
 pub use interval::Interval;
-pub use volume::{BalanceStep, MassPercent, MeqPerLitre, Millilitres};
+pub use money::{Count, Money};
+pub use volume::{BalanceStep, GramsPerLitre, MassPercent, MeqPerLitre, Millilitres};
 
 use serde::{Deserialize, Serialize};
 use std::fmt;

@@ -22,6 +22,11 @@ super::quantity!(
     MeqPerLitre, "acid or alkali in meq/l", -20_000.0, 20_000.0
 );
 
+super::quantity!(
+    /// Grams of a substance in a litre of working bath: from where nothing is left of it to the strongest liquid.
+    GramsPerLitre, "strength in grams per litre", 0.01, 1500.0
+);
+
 impl Millilitres {
     /// Volume in litres.
     #[must_use]

@@ -4,6 +4,8 @@
 // A test that cannot do its work must stop.
 #![allow(clippy::unwrap_used)]
 
+mod baths;
+
 use std::fs;
 use std::path::Path;
 use tintpoint::indicator::catalogue;

@@ -2,7 +2,9 @@
 //! calibration on the curve.
 
 pub mod ladder;
+pub mod history;
 pub mod lanes;
+pub mod neutralisation;
 pub mod transition;
 
 use super::drawing::{Anchor, Area, Drawing, GREY, GUIDE, INK, Stroke};

@@ -7,7 +7,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Module -> what it may import of this crate; `a::b` allows that part alone.
-const ALLOWED: [(&str, &[&str]); 15] = [
+const ALLOWED: [(&str, &[&str]); 16] = [
     ("quantity", &[]),
     ("colour", &["quantity"]),
     ("indicator", &["quantity", "colour"]),
@@ -16,6 +16,8 @@ const ALLOWED: [(&str, &[&str]); 15] = [
     ("measurement", &["quantity", "colour", "indicator", "placement"]),
     ("scene", &["quantity", "colour", "indicator", "placement"]),
     ("calibration", &["quantity", "colour", "indicator", "measurement"]),
+    // States and their limits are the same for a record as for a photo.
+    ("logbook", &["quantity", "chemistry", "measurement::reading", "measurement::request", "measurement::state"]),
     // Told notices and the kinds of pixels are what a photo hands to the measurement.
     ("photo", &["quantity", "colour", "measurement::frame", "measurement::warning"]),
     // A profile is the one thing that it understands; all else that is kept is text to it.
@@ -50,7 +52,8 @@ const IMPURE: [&str; 10] =
     ["std::fs", "std::time", "std::env", "std::net", "std::process", "std::thread", "println!", "eprintln!", "print!(", "dbg!"];
 
 /// Modules that must be pure.
-const PURE: [&str; 9] = ["quantity", "colour", "indicator", "chemistry", "placement", "measurement", "scene", "calibration", "present"];
+const PURE: [&str; 10] =
+    ["quantity", "colour", "indicator", "chemistry", "placement", "measurement", "scene", "calibration", "logbook", "present"];
 
 /// Foreign crate -> where it may appear, as the start of a path under `src/`.
 const FOREIGN: [(&str, &[&str]); 30] = [

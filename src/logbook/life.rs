@@ -2,6 +2,7 @@
 //!
 //! Spreads are standard deviations of the natural logarithm: 0.4 is about a factor of 1.5 either way.
 
+use crate::chemistry::error::ChemistryError;
 use crate::chemistry::liquid::Liquid;
 use crate::quantity::{Celsius, IonicStrength, Ph};
 
@@ -34,8 +35,117 @@ pub struct Life {
     pub pieces: Vec<Piece>,
     /// Developers that [`Load::developer`] and [`DropTest::developer`] count from 0.
     pub developers: Vec<Developer>,
+    /// False when pieces went through that nobody wrote down, up to the latest reading or drop test: then only that one tells, and what came after it.
+    pub counted: bool,
     /// What happened, in the order of time.
     pub steps: Vec<Step>,
+}
+
+/// Why a life cannot be judged.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum LifeError {
+    /// A figure that cannot be.
+    #[error("{what} {value} is not a number {wanted}")]
+    Figure {
+        /// Which figure.
+        what: &'static str,
+        /// The refused value.
+        value: f64,
+        /// Range that was wanted.
+        wanted: &'static str,
+    },
+    /// A step that names a piece or developer which is not in the list.
+    #[error("step {step} names {what} {index}, of {count}")]
+    Missing {
+        /// Piece or developer.
+        what: &'static str,
+        /// Place of the step, from 0.
+        step: usize,
+        /// What it named, from 0.
+        index: usize,
+        /// How many there are.
+        count: usize,
+    },
+    /// A fresh bath that is past the spent limit already, or a developer that takes up no acid.
+    #[error("{what} has no {lacking} at the spent limit")]
+    Powerless {
+        /// Bath or developer.
+        what: String,
+        /// Reserve or alkalinity.
+        lacking: &'static str,
+    },
+    /// What the chemistry refuses.
+    #[error(transparent)]
+    Chemistry(#[from] ChemistryError),
+}
+
+impl LifeError {
+    /// The next action.
+    #[must_use]
+    pub fn hint(&self) -> &'static str {
+        match self {
+            LifeError::Figure { .. } => "correct the entry",
+            LifeError::Missing { .. } => "name one of those that the bath is used with",
+            LifeError::Powerless { .. } => "check what was said of bath and developer, and the spent limit",
+            LifeError::Chemistry(e) => e.hint(),
+        }
+    }
+}
+
+impl Life {
+    /// Looks for figures that cannot be.
+    ///
+    /// # Errors
+    /// [`LifeError::Figure`] and [`LifeError::Missing`].
+    pub fn check(&self) -> Result<(), LifeError> {
+        positive("volume of the bath in litres", self.litres)?;
+        spread("spread of the strength", self.strength_spread)?;
+        for piece in &self.pieces {
+            positive("carry-over in ml", piece.carry_over)?;
+            positive("area in square metres", piece.area)?;
+            spread("spread of the carry-over", piece.spread)?;
+        }
+        for developer in &self.developers {
+            spread("spread of the developer", developer.spread)?;
+        }
+        self.steps.iter().enumerate().try_for_each(|(at, step)| self.check_step(at, &step.change))
+    }
+
+    fn check_step(&self, at: usize, change: &Change) -> Result<(), LifeError> {
+        let listed = |what, index, count| if index < count { Ok(()) } else { Err(LifeError::Missing { what, step: at, index, count }) };
+        match change {
+            Change::Load(load) => {
+                at_least_nothing("count of pieces", load.count)?;
+                spread("spread of the count", load.count_spread)?;
+                listed("piece", load.piece, self.pieces.len())?;
+                listed("developer", load.developer, self.developers.len())
+            }
+            Change::TopUp { litres, .. } | Change::Water { litres } | Change::Lost { litres } => {
+                at_least_nothing("volume in litres", *litres)
+            }
+            Change::VolumeIs { litres } => positive("volume in litres", *litres),
+            Change::Reading(_) => Ok(()),
+            Change::DropTest(test) => {
+                positive("volume of the sample in ml", test.bath)?;
+                at_least_nothing("volume of developer in ml", test.used)?;
+                listed("developer", test.developer, self.developers.len())
+            }
+        }
+    }
+}
+
+fn positive(what: &'static str, value: f64) -> Result<(), LifeError> {
+    if value.is_finite() && value > 0.0 { Ok(()) } else { Err(LifeError::Figure { what, value, wanted: "above 0" }) }
+}
+
+fn at_least_nothing(what: &'static str, value: f64) -> Result<(), LifeError> {
+    if value.is_finite() && value >= 0.0 { Ok(()) } else { Err(LifeError::Figure { what, value, wanted: "from 0 up" }) }
+}
+
+/// A spread of 2 is a factor of 7 either way: nobody knows less of his own darkroom.
+fn spread(what: &'static str, value: f64) -> Result<(), LifeError> {
+    if (0.0..=2.0).contains(&value) { Ok(()) } else { Err(LifeError::Figure { what, value, wanted: "from 0 to 2" }) }
 }
 
 /// Acid of a bath, as far as its keeping goes.
@@ -73,6 +183,14 @@ pub struct Piece {
     pub spread: f64,
     /// Area of one piece, square metres, to turn rolls into sheets.
     pub area: f64,
+}
+
+impl Piece {
+    /// A piece of the same make and another size: carry-over goes with area.
+    #[must_use]
+    pub fn of_area(&self, name: &str, area: f64) -> Piece {
+        Piece { name: name.to_owned(), carry_over: self.carry_over * area / self.area, spread: self.spread, area }
+    }
 }
 
 /// A developer at working strength.

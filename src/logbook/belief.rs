@@ -3,7 +3,7 @@
 use super::life::{Life, LifeError};
 use super::normal;
 use super::path::{Bath, Story};
-use super::unknowns::{Assumption, spread_evenly};
+use super::unknowns::{Assumption, Spread};
 use crate::quantity::Ph;
 
 /// Draws of the last round, enough for the chance of 1 in 200 to rest on ten of them.
@@ -167,9 +167,10 @@ fn effective(weights: impl Iterator<Item = f64> + Clone) -> f64 {
 
 /// Draws with the log of what corrects for where they were drawn, the largest 0.
 fn drawn(story: &Story, proposal: &Proposal, count: usize) -> Vec<(Draw, f64)> {
+    let spread = Spread::new(proposal.mean.len() + 1);
     let mut all: Vec<(Draw, f64)> = (0..count)
         .map(|i| {
-            let unknowns = proposal.draw(i);
+            let unknowns = proposal.draw(spread.point(i));
             let followed = story.follow(&unknowns, i);
             let log = followed.log - proposal.log_ratio(&unknowns);
             let draw =
@@ -216,11 +217,12 @@ impl Proposal {
         (Proposal { mean, root: Some(cholesky(&covariance)) }, power >= 1.0)
     }
 
-    fn draw(&self, index: usize) -> Vec<f64> {
-        let point = spread_evenly(index, self.mean.len() + 1);
-        let normal: Vec<f64> = point[1..].iter().map(|share| normal::quantile(*share)).collect();
+    /// The unknowns at a point of the unit cube that has one coordinate more: it chooses between prior and the rest.
+    fn draw(&self, mut point: impl Iterator<Item = f64>) -> Vec<f64> {
+        let choice = point.next().unwrap_or(0.0);
+        let normal: Vec<f64> = point.map(normal::quantile).collect();
         match &self.root {
-            Some(root) if point[0] > FROM_PRIOR => {
+            Some(root) if choice > FROM_PRIOR => {
                 root.iter().zip(&self.mean).map(|(row, mean)| mean + row.iter().zip(&normal).map(|(l, z)| l * z).sum::<f64>()).collect()
             }
             _ => normal,

@@ -154,7 +154,8 @@ mod tests {
         assert_abs_diff_eq!(log(&below, 0.3), 0.0, epsilon = 1e-4);
         assert!(log(&below, 1.1) < -4.0);
         let above = Reading { low: ph(6.5), ..Reading::default() };
-        assert!(log(&above, 0.5) < -4.0 && log(&above, 1.5) > -0.5);
+        let wide = |used| log(&above, used);
+        assert!(wide(0.5) < -4.0 && wide(1.5) > wide(1.1) && wide(1.1) > wide(0.9));
         assert!(Evidence::new(&Reading::default(), &curve(), Celsius::STANDARD).is_none());
     }
 

@@ -111,10 +111,20 @@ fn factor((spread, place): (f64, Option<usize>), draw: &[f64]) -> f64 {
     place.map_or(1.0, |i| (spread * draw[i]).exp())
 }
 
-/// Point `index` of an evenly spread sequence in the unit cube: multiples of powers of the root of x^(d+1) = x + 1, the golden ratio's kin for d dimensions (Roberts 2018).
-pub(super) fn spread_evenly(index: usize, dimensions: usize) -> Vec<f64> {
-    let root = root(dimensions);
-    (1..=dimensions).map(|axis| (0.5 + (index + 1) as f64 * root.powi(-(axis as i32))).fract()).collect()
+/// An evenly spread sequence in the unit cube: multiples of powers of the root of x^(d+1) = x + 1, the golden ratio's kin for d dimensions (Roberts 2018).
+pub(super) struct Spread(Vec<f64>);
+
+impl Spread {
+    /// For points of so many coordinates.
+    pub(super) fn new(dimensions: usize) -> Self {
+        let root = root(dimensions);
+        Spread((1..=dimensions).map(|axis| root.powi(-(axis as i32))).collect())
+    }
+
+    /// The point of this number, each coordinate from 0 to below 1.
+    pub(super) fn point(&self, index: usize) -> impl Iterator<Item = f64> {
+        self.0.iter().map(move |step| (0.5 + (index + 1) as f64 * step).fract())
+    }
 }
 
 /// Fixed-point iteration; contracts for any dimension.
@@ -136,7 +146,8 @@ mod tests {
 
     #[test]
     fn points_are_spread_evenly() {
-        let points: Vec<Vec<f64>> = (0..1000).map(|i| spread_evenly(i, 5)).collect();
+        let spread = Spread::new(5);
+        let points: Vec<Vec<f64>> = (0..1000).map(|i| spread.point(i).collect()).collect();
         for axis in 0..5 {
             for tenth in 0..10 {
                 let inside = points.iter().filter(|p| (p[axis] * 10.0) as usize == tenth).count();

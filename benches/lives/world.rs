@@ -55,17 +55,27 @@ pub(crate) struct World {
 impl World {
     /// Draws a bath: citric and acetic in turn, films and paper in turn.
     pub(crate) fn new(number: u64, random: &mut Random) -> Result<Self, Failure> {
-        let (is_citric, is_film) = (number % 2 == 0, number / 2 % 2 == 0);
+        let mut world = World::as_assumed(number, random.between(0.5, 4.0))?;
+        world.carry_over *= random.between_log(1.0 / FACTOR, FACTOR);
+        world.developer = world.developer.concentrated(random.between_log(1.0 / FACTOR, FACTOR));
+        world.shared_error = random.normal(SHARED);
+        world.capacity = world.pieces_to(SPENT)?;
+        Ok(world)
+    }
+
+    /// A bath whose carry-over and alkalinity are as assumed: bit 0 of `kind` is citric acid, bit 1 paper.
+    fn as_assumed(kind: u64, litres: f64) -> Result<Self, Failure> {
+        let (is_citric, is_film) = (kind.is_multiple_of(2), (kind / 2).is_multiple_of(2));
         let (name, grams) = if is_citric { ("citric-anhydrous", 15.0) } else { (powder::ACETIC_ACID, 17.0) };
         let (carry_over, developer) = stated(is_film);
         let mut world = World {
             is_citric,
             is_film,
-            litres: random.between(0.5, 4.0),
+            litres,
             fresh: bath::powdered(powder::find(name)?, grams),
-            carry_over: carry_over / 1000.0 * random.between_log(1.0 / FACTOR, FACTOR),
-            developer: developer::find(developer)?.liquid().concentrated(random.between_log(1.0 / FACTOR, FACTOR)),
-            shared_error: random.normal(SHARED),
+            carry_over: carry_over / 1000.0,
+            developer: developer::find(developer)?.liquid(),
+            shared_error: 0.0,
             temperature: Celsius::new(20.0)?,
             dye: catalogue::find("bromocresol-purple").ok_or("the dye is not in the catalogue")?,
             capacity: 0.0,

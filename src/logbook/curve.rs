@@ -203,7 +203,7 @@ mod tests {
     }
 
     // Share of the reserve to pH 5.2 by textbook pK, pure alkali: acetic 25 % 4.1, 50 % 4.5, 75 % 4.85, 90 % 5.05; citric 25 % 3.0, 50 % 3.75, 75 % 4.5, 90 % 4.9. Salt lowers them
-    // by up to 0.5.
+    // by up to 0.5, but also lengthens the whole, so that a quarter of it stands a little higher.
     #[test]
     fn shares_have_the_ph_of_the_trade() {
         let alkali = Liquid::water().with_alkali(crate::quantity::MeqPerLitre::new(2000.0).unwrap());
@@ -211,7 +211,7 @@ mod tests {
             let curve = Curve::new(&bath, &alkali, Ph::new(5.2).unwrap(), Celsius::STANDARD).unwrap();
             for (used, wanted) in [0.25, 0.5, 0.75, 0.9].iter().zip(wanted) {
                 let ph = curve.ph_at(*used);
-                assert!((-0.5..0.05).contains(&(ph - wanted)), "{used}: {ph}, {wanted}");
+                assert!((-0.5..0.1).contains(&(ph - wanted)), "{used}: {ph}, {wanted}");
             }
         }
     }

@@ -1,6 +1,7 @@
 //! A life put ready for following it many times, each time with another draw of what is not known.
 
 use super::curve::Curve;
+use super::drop_test::{DROP, SPREAD as DROP_SPREAD};
 use super::evidence::{Evidence, SHARED};
 use super::life::{Change, DropTest, Life, LifeError};
 use super::unknowns::Unknowns;
@@ -10,10 +11,6 @@ use crate::quantity::{MeqPerLitre, Ph};
 
 /// Scatter of carry-over from piece to piece, standard deviation of its logarithm (judgement: no two sheets drain alike); it averages out over many.
 const PIECE_SCATTER: f64 = 0.25;
-/// Standard deviation of a drop test: the eye finds the turn to about a tenth of the volume (judgement), and to a drop of 0.05 ml.
-const DROP_SPREAD: f64 = 0.1;
-/// See [`DROP_SPREAD`], ml.
-const DROP: f64 = 0.05;
 /// Standard deviation of the pH at which a dye is called turned (judgement: about a third of its transition range).
 const TURN_SPREAD: f64 = 0.3;
 /// Share of drop tests that went wrong altogether.
@@ -86,7 +83,7 @@ pub(super) struct Story {
     litres: f64,
     events: Vec<Event>,
     /// Litres of the stated fresh bath that a litre of each developer spends.
-    appetite: Vec<f64>,
+    pub(super) appetite: Vec<f64>,
     /// Stated carry-over of each kind of piece, ml.
     pieces: Vec<f64>,
     /// The curve that holds now.
@@ -135,6 +132,11 @@ impl Story {
     /// Reserve that a litre of each developer binds under a draw, in litres of the stated fresh bath.
     pub(super) fn appetites(&self, draw: &[f64]) -> Vec<f64> {
         self.appetite.iter().enumerate().map(|(developer, stated)| stated * self.unknowns.alkalinity(developer, draw)).collect()
+    }
+
+    /// What would be in the bath if every figure were as stated, but for the scatter of single loads.
+    pub(super) fn stated(&self) -> Bath {
+        self.follow(&vec![0.0; self.unknowns.count()], 0).bath
     }
 
     /// Follows the life with one draw; `number` tells draws apart for scatter. Gives what is in the bath and the log likelihood of what was seen.

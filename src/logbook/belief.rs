@@ -1,8 +1,8 @@
 //! What is believed of a bath: weighted draws of all that is not known exactly, each followed through the record.
 
 use super::life::{Life, LifeError};
-use super::normal;
 use super::path::{Bath, Story};
+use super::proposal::{Proposal, effective};
 use super::unknowns::{Assumption, Spread};
 use crate::quantity::Ph;
 
@@ -12,12 +12,6 @@ const DRAWS: usize = 2048;
 const SCOUTS: usize = 768;
 /// Rounds before the last at most: each takes the evidence in more fully.
 const ROUNDS: usize = 4;
-/// Share of draws from the prior in every round, so that no weight can be far above the rest.
-const FROM_PRIOR: f64 = 0.2;
-/// Effective number of scouts that shapes the next round.
-const ENOUGH: f64 = 120.0;
-/// Variance of the next round against the scouts': too wide costs draws, too narrow costs the tails.
-const WIDER: f64 = 1.4;
 
 /// A probability distribution over what is in the bath and what the next pieces will do to it.
 #[derive(Debug, Clone)]
@@ -62,7 +56,8 @@ impl Belief {
         let mut proposal = Proposal::prior(story.unknowns.count());
         for _ in 0..ROUNDS {
             let scouts = drawn(&story, &proposal, SCOUTS);
-            let (next, whole) = Proposal::from(&scouts);
+            let relative: Vec<(&[f64], f64)> = scouts.iter().map(|(draw, log)| (draw.unknowns.as_slice(), *log)).collect();
+            let (next, whole) = Proposal::from(&relative);
             let enough = effective(scouts.iter().map(|(_, log)| log.exp())) > 0.3 * SCOUTS as f64;
             if enough && proposal.is_prior() {
                 break;
@@ -177,13 +172,6 @@ pub(super) fn quantile(sorted: &[(f64, f64)], share: f64) -> f64 {
     sorted.last().map_or(f64::NAN, |(value, _)| *value)
 }
 
-/// Number of equal weights that tell as much (Kish 1965).
-fn effective(weights: impl Iterator<Item = f64> + Clone) -> f64 {
-    let sum: f64 = weights.clone().sum();
-    let squares: f64 = weights.map(|weight| weight * weight).sum();
-    if squares > 0.0 { sum * sum / squares } else { 0.0 }
-}
-
 /// Draws with the log of what corrects for where they were drawn, the largest 0.
 fn drawn(story: &Story, proposal: &Proposal, count: usize) -> Vec<(Draw, f64)> {
     let spread = Spread::new(proposal.mean.len() + 1);
@@ -200,83 +188,6 @@ fn drawn(story: &Story, proposal: &Proposal, count: usize) -> Vec<(Draw, f64)> {
     let most = all.iter().map(|(_, log)| *log).fold(f64::MIN, f64::max);
     all.iter_mut().for_each(|(_, log)| *log -= most);
     all
-}
-
-/// Where draws are taken: some from the prior, the rest from a normal distribution near what the evidence allows.
-struct Proposal {
-    mean: Vec<f64>,
-    /// Lower triangle of Cholesky's root of the covariance, rows first; none for the prior alone.
-    root: Option<Vec<Vec<f64>>>,
-}
-
-impl Proposal {
-    fn prior(dimensions: usize) -> Self {
-        Proposal { mean: vec![0.0; dimensions], root: None }
-    }
-
-    fn is_prior(&self) -> bool {
-        self.root.is_none()
-    }
-
-    /// From weighted scouts. Where too few count, the evidence is weakened until enough do; says whether it was taken in whole.
-    fn from(scouts: &[(Draw, f64)]) -> (Self, bool) {
-        let at = |power: f64| scouts.iter().map(move |(_, log)| (power * log).exp());
-        let mut power = 1.0;
-        while power > 1e-3 && effective(at(power)) < ENOUGH {
-            power *= 0.7;
-        }
-        let weights: Vec<f64> = at(power).collect();
-        let sum: f64 = weights.iter().sum();
-        let count = scouts[0].0.unknowns.len();
-        let average =
-            |of: &dyn Fn(&[f64]) -> f64| scouts.iter().zip(&weights).map(|((draw, _), w)| w * of(&draw.unknowns)).sum::<f64>() / sum;
-        let mean: Vec<f64> = (0..count).map(|i| average(&|x| x[i])).collect();
-        let covariance: Vec<Vec<f64>> =
-            (0..count).map(|i| (0..=i).map(|j| WIDER * average(&|x| (x[i] - mean[i]) * (x[j] - mean[j]))).collect()).collect();
-        (Proposal { mean, root: Some(cholesky(&covariance)) }, power >= 1.0)
-    }
-
-    /// The unknowns at a point of the unit cube that has one coordinate more: it chooses between prior and the rest.
-    fn draw(&self, mut point: impl Iterator<Item = f64>) -> Vec<f64> {
-        let choice = point.next().unwrap_or(0.0);
-        let normal: Vec<f64> = point.map(normal::quantile).collect();
-        match &self.root {
-            Some(root) if choice > FROM_PRIOR => {
-                root.iter().zip(&self.mean).map(|(row, mean)| mean + row.iter().zip(&normal).map(|(l, z)| l * z).sum::<f64>()).collect()
-            }
-            _ => normal,
-        }
-    }
-
-    /// Log of the density drawn from over the prior's.
-    fn log_ratio(&self, at: &[f64]) -> f64 {
-        let Some(root) = &self.root else { return 0.0 };
-        let mut whitened: Vec<f64> = Vec::with_capacity(at.len());
-        let mut log = 0.0;
-        for (i, row) in root.iter().enumerate() {
-            let known: f64 = row[..i].iter().zip(&whitened).map(|(l, z)| l * z).sum();
-            let z = (at[i] - self.mean[i] - known) / row[i];
-            log += 0.5 * (at[i] * at[i] - z * z) - row[i].ln();
-            whitened.push(z);
-        }
-        (FROM_PRIOR + (1.0 - FROM_PRIOR) * log.exp()).ln()
-    }
-}
-
-/// Cholesky's root of a symmetric matrix given by its lower triangle, rows first; a direction without extent gets a thousandth.
-fn cholesky(matrix: &[Vec<f64>]) -> Vec<Vec<f64>> {
-    let mut root: Vec<Vec<f64>> = Vec::with_capacity(matrix.len());
-    for (i, row) in matrix.iter().enumerate() {
-        let mut line: Vec<f64> = Vec::with_capacity(i + 1);
-        for j in 0..i {
-            let dot: f64 = line.iter().zip(&root[j]).map(|(a, b)| a * b).take(j).sum();
-            line.push((row[j] - dot) / root[j][j]);
-        }
-        let left = row[i] - line.iter().map(|a| a * a).sum::<f64>();
-        line.push(left.max(1e-6).sqrt());
-        root.push(line);
-    }
-    root
 }
 
 #[cfg(test)]

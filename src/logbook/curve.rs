@@ -113,7 +113,8 @@ impl Mix<'_> {
         for _ in 0..ROUNDS {
             let left = self.left(now, ph)?;
             let slope = (left - left_before) / (now - before);
-            if !(slope < 0.0) {
+            // A slope that is not a number is no neutralising either.
+            if slope.is_nan() || slope >= 0.0 {
                 return Err(powerless());
             }
             (before, left_before) = (now, left);

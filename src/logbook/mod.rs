@@ -12,6 +12,7 @@ pub mod life;
 mod normal;
 pub mod pace;
 mod path;
+mod proposal;
 pub mod unknowns;
 
 #[cfg(test)]

@@ -9,13 +9,15 @@
 
 #![allow(clippy::print_stdout, clippy::print_stderr, reason = "a bench prints its table")]
 
+#[path = "../clock/mod.rs"]
+mod clock;
 mod world;
 
 use std::process::ExitCode;
 use std::time::Instant;
 use tintpoint::logbook::belief::Belief;
 use tintpoint::logbook::forecast::Kind;
-use tintpoint::logbook::life::{Change, Life, Load, Step};
+use tintpoint::logbook::life::{Change, Life, Load, Reading, Step};
 use tintpoint::quantity::Ph;
 use tintpoint::scene::random::Random;
 use world::{SPENT, World};
@@ -102,6 +104,20 @@ fn run() -> Result<(), Failure> {
             format!("{:.3}; {:.2}", 1.0 - share(&part, |o| o.failed), median(&part, |o| o.reserve_wasted))
         });
     }
+    timed()
+}
+
+/// Times the judgement of a bath with a hundred steps, half of them readings.
+fn timed() -> Result<(), Failure> {
+    let world = World::new(0, &mut Random::new(1))?;
+    let (mut life, spent) = (world.life()?, Ph::new(SPENT)?);
+    let seen = Reading { high: Some(Ph::new(5.1)?), ..Reading::default() };
+    for i in 0..50 {
+        life.steps.push(Step { at: APART * i, change: Change::Load(Load { count: 0.5, count_spread: 0.0, piece: 0, developer: 0 }) });
+        life.steps.push(Step { at: APART * i, change: Change::Reading(seen) });
+    }
+    println!();
+    clock::time(20, "a bath with 100 steps", || Belief::new(&life, spent).map(|belief| belief.advise(KIND, 3.0, 3.0, 25.0)));
     Ok(())
 }
 

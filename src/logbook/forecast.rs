@@ -14,7 +14,7 @@ const FALLING: f64 = 1.5;
 /// Chance accepted for the last pieces before the bath goes: little is to be won by them.
 const LAST_RISK: f64 = 0.001;
 /// Share of the reserve, as likely as not used, from which on the bath is replaced: the rest is worth less than the doubt.
-const REPLACE_FROM: f64 = 0.85;
+const REPLACE_FROM: f64 = 0.8;
 
 /// Pieces of one kind out of one developer.
 #[derive(Debug, Clone, Copy, PartialEq)]

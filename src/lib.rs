@@ -20,6 +20,8 @@ pub mod placement;
 
 pub mod measurement;
 
+pub mod logbook;
+
 pub mod scene;
 
 pub mod calibration;

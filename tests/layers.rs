@@ -7,7 +7,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Module -> what it may import of this crate; `a::b` allows that part alone.
-const ALLOWED: [(&str, &[&str]); 16] = [
+const ALLOWED: [(&str, &[&str]); 17] = [
     ("quantity", &[]),
     ("colour", &["quantity"]),
     ("indicator", &["quantity", "colour"]),
@@ -17,6 +17,8 @@ const ALLOWED: [(&str, &[&str]); 16] = [
     ("measurement", &["quantity", "colour", "indicator", "placement"]),
     ("scene", &["quantity", "colour", "indicator", "placement"]),
     ("calibration", &["quantity", "colour", "indicator", "measurement"]),
+    // States and their limits are the same for a record as for a photo.
+    ("logbook", &["quantity", "chemistry", "measurement::reading", "measurement::request", "measurement::state"]),
     // Told notices and the kinds of pixels are what a photo hands to the measurement.
     ("photo", &["quantity", "colour", "measurement::frame", "measurement::warning"]),
     // A profile is the one thing that it understands; all else that is kept is text to it.
@@ -52,8 +54,8 @@ const IMPURE: [&str; 10] =
     ["std::fs", "std::time", "std::env", "std::net", "std::process", "std::thread", "println!", "eprintln!", "print!(", "dbg!"];
 
 /// Modules that must be pure.
-const PURE: [&str; 10] =
-    ["quantity", "colour", "indicator", "chemistry", "cost", "placement", "measurement", "scene", "calibration", "present"];
+const PURE: [&str; 11] =
+    ["quantity", "colour", "indicator", "chemistry", "cost", "placement", "measurement", "scene", "calibration", "logbook", "present"];
 
 /// Foreign crate -> where it may appear, as the start of a path under `src/`.
 const FOREIGN: [(&str, &[&str]); 31] = [

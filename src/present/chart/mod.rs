@@ -1,8 +1,8 @@
 //! Charts as geometry: an axis of pH, the transition curve above it and one lane per cup below; buffers of a
 //! calibration on the curve.
 
-pub mod ladder;
 pub mod history;
+pub mod ladder;
 pub mod lanes;
 pub mod neutralisation;
 pub mod transition;

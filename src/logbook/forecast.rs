@@ -1,0 +1,128 @@
+//! How many more pieces a bath takes, and how many of a session may go through it.
+
+use super::belief::{Belief, Draw, Range, quantile};
+use super::unknowns::Assumption;
+
+/// Chance of passing the limit within a session that is accepted at most. It holds for a bath that is large against a session: there it is seldom met, since readings come in
+/// time, so that over a whole life the chance stays near 1 in 100. This and the three figures below were chosen on seeds 11 and 12 of `cargo bench --bench lives`.
+const RISK: f64 = 0.08;
+/// Part of a bath's whole capacity that a session takes from which on no chance is accepted but [`LAST_RISK`]: readings then come too seldom to save the bath, so the chance would be
+/// wasted on it.
+const LARGE_SESSION: f64 = 0.15;
+/// How fast the accepted chance falls on the way there.
+const FALLING: f64 = 1.5;
+/// Chance accepted for the last pieces before the bath goes: little is to be won by them.
+const LAST_RISK: f64 = 0.001;
+/// Share of the reserve, as likely as not used, from which on the bath is replaced: the rest is worth less than the doubt.
+const REPLACE_FROM: f64 = 0.8;
+
+/// Pieces of one kind out of one developer.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Kind {
+    /// Place of the piece in [`super::life::Life::pieces`].
+    pub piece: usize,
+    /// Place of the developer in [`super::life::Life::developers`].
+    pub developer: usize,
+}
+
+/// What is left for one kind.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Left {
+    /// The kind.
+    pub kind: Kind,
+    /// Pieces until the spent limit, 90 % interval and median.
+    pub pieces: Range,
+}
+
+/// What to do with a session that is planned.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Advice {
+    /// Pieces of the session that may go through this bath: all, some or none; whole numbers.
+    pub run: f64,
+    /// True when the bath is to be replaced after them.
+    pub replace: bool,
+    /// Chance that the limit is passed by the end of them.
+    pub risk: f64,
+}
+
+impl Belief {
+    /// Pieces of a kind that the bath still takes: ml = 1000 ln(1 + reserve left / alkalinity) a litre, over the carry-over.
+    #[must_use]
+    pub fn left(&self, kind: Kind) -> Left {
+        Left { kind, pieces: self.range(|draw| pieces(draw, kind)) }
+    }
+
+    /// Most pieces that pass the limit with no more than this chance, not rounded; the rest of the probability takes more.
+    #[must_use]
+    pub fn safe(&self, kind: Kind, risk: f64) -> f64 {
+        quantile(&self.sorted(|draw| pieces(draw, kind)), risk)
+    }
+
+    /// What to do with a session of so many pieces, `usual` being what a session takes on average in the same pieces, `through` what has gone through so far.
+    #[must_use]
+    pub fn advise(&self, kind: Kind, session: f64, usual: f64, through: f64) -> Advice {
+        let sorted = self.sorted(|draw| pieces(draw, kind));
+        let whole = |chance: f64| quantile(&sorted, chance).floor();
+        let capacity = (through + quantile(&sorted, 0.5)).max(f64::MIN_POSITIVE);
+        let risk = (RISK * (1.0 - usual / capacity / LARGE_SESSION).max(0.0).powf(FALLING)).max(LAST_RISK);
+        let used_up = self.used().likely >= REPLACE_FROM;
+        let run = match () {
+            () if used_up => 0.0,
+            () if whole(risk) >= session => session,
+            () => whole(LAST_RISK).min(session),
+        };
+        let passed = sorted.iter().filter(|(left, _)| *left < run || *left <= 0.0).map(|(_, weight)| weight).sum();
+        Advice { run, replace: run < session, risk: passed }
+    }
+
+    /// The unknown that decides most about the pieces left, with the share of their variance that it explains.
+    #[must_use]
+    pub fn dominant(&self, kind: Kind) -> Option<(Assumption, f64)> {
+        // On a bath that is spent by most draws the share used tells more than a count held at 0.
+        let explained = self.explained(|draw| if draw.bath.used() < 1.0 { pieces(draw, kind).max(1e-3).ln() } else { -7.0 });
+        let listed = self.assumptions().iter().copied().zip(explained);
+        listed.max_by(|a, b| a.1.total_cmp(&b.1)).filter(|(_, share)| *share > 0.0)
+    }
+}
+
+/// Pieces left under one draw, 0 when spent.
+pub(super) fn pieces(draw: &Draw, kind: Kind) -> f64 {
+    let left = (draw.bath.acid - draw.bath.alkali).max(0.0);
+    1000.0 * draw.bath.litres * (left / draw.appetites[kind.developer]).ln_1p() / draw.carry_overs[kind.piece]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::example::{ROLLS, citric, load, ph, read, yellow};
+    use super::super::life::Life;
+    use super::*;
+
+    fn advised(life: &Life, session: f64, through: f64) -> Advice {
+        Belief::new(life, ph(5.5)).unwrap().advise(ROLLS, session, session, through)
+    }
+
+    #[test]
+    fn a_fresh_bath_takes_a_session_and_a_turned_one_none() {
+        let fresh = advised(&citric(), 3.0, 0.0);
+        assert!(fresh.run >= 3.0 && !fresh.replace && fresh.risk < 0.01, "{fresh:?}");
+        let turned = advised(&citric().with(load(10.0, ROLLS)).with(read(5.8)), 3.0, 10.0);
+        assert!(turned.run <= 0.0 && turned.replace && turned.risk > 0.5, "{turned:?}");
+    }
+
+    // Without a reading the count alone must end it: at 3.7 times the load assumed, 1 in 100, a litre takes 10 rolls.
+    #[test]
+    fn counts_alone_end_it_early() {
+        let advice = advised(&citric().with(load(9.0, ROLLS)), 6.0, 9.0);
+        assert!(advice.replace && advice.run < 3.0, "{advice:?}");
+        // A reading buys more.
+        let seen = advised(&citric().with(load(9.0, ROLLS)).with(yellow()), 2.0, 9.0);
+        assert!(!seen.replace, "{seen:?}");
+    }
+
+    #[test]
+    fn more_safety_is_fewer_pieces() {
+        let belief = Belief::new(&citric().with(load(5.0, ROLLS)), ph(5.5)).unwrap();
+        let safe: Vec<f64> = [0.001, 0.01, 0.05, 0.5].iter().map(|risk| belief.safe(ROLLS, *risk)).collect();
+        assert!(safe.is_sorted() && safe[0] < safe[3], "{safe:?}");
+    }
+}

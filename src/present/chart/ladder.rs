@@ -89,7 +89,7 @@ fn errors(drawing: &mut Drawing, axis: &Axis, plot: Area, profile: &Profile) {
     drawing.line(&[(plot.x, y(0.0)), (plot.x + plot.w, y(0.0))], Stroke::solid(INK, 1.5));
     for error in [half, 0.0, -half] {
         let text = if error == 0.0 { "0".to_owned() } else { format!("{error:+}") };
-        drawing.words((plot.x - 8.0, y(error) + 7.0), text, WORDS, Anchor::End, INK);
+        drawing.words((plot.x - 8.0, y(error) + if error < 0.0 { 0.0 } else { 7.0 }), text, WORDS, Anchor::End, INK);
     }
     drawing.edge(plot, Stroke::solid(INK, 1.5));
     axis.figures(drawing, plot.y + plot.h);

@@ -4,21 +4,22 @@
 //! anew, so that a profile gets better with the model. Each light and camera that explains the buffers leaves a Gaussian over the
 //! shared unknowns, the belief, which takes the place of the built-in prior.
 
-use super::estimate::{Candidate, Component, HOPELESS_TOLD, finished, fit_all, weighed};
-use super::model::dye::DyeBasis;
-use super::model::fit::{Anchor, Fit, Measured, Problem, SharedPrior};
-use super::model::forward::{Ground, Surface, stain_shape};
+mod belief;
+
+use super::estimate::{self, Component};
+use super::model::fit::{Anchor, Measured, SharedPrior};
+use super::model::forward::{Ground, Surface};
 use super::model::hypothesis::{self, Hypothesis};
 use super::model::parameters::{CHANNEL, SharedMatrix, SharedVector, shared};
 use super::posterior::{Posterior, Statement};
 use super::samples::{CardSamples, CupSamples, Sample};
 use super::warning::Notice;
-use super::{estimate, share};
 use crate::colour::generic::LightKind;
 use crate::colour::space::{Matrix, PhotoSpace};
 use crate::indicator::Indicator;
 use crate::indicator::equilibrium::pka_at;
 use crate::quantity::{Celsius, Interval, IonicStrength, Ph};
+use belief::{Belief, CARD_MOVES, CHANNELS, LEAST, OF_THE_PHOTO, again, believed, first, forget, learnt, loosen};
 
 /// A colour with its noise, encoded R, G, B from 0 to 1.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -119,20 +120,6 @@ pub struct Evidence {
     pub photos: Vec<PhotoSeen>,
 }
 
-/// What the buffers say under one light and camera.
-#[derive(Debug, Clone)]
-struct Belief {
-    light: usize,
-    camera: usize,
-    kind: LightKind,
-    /// Log of its probability.
-    log_weight: f64,
-    mean: SharedVector,
-    covariance: SharedMatrix,
-    /// Share of the usual misfit that the buffers leave.
-    misfit: f64,
-}
-
 /// A calibration ready for reading.
 #[derive(Debug, Clone)]
 pub struct Calibrated {
@@ -145,18 +132,9 @@ pub struct Calibrated {
     beliefs: Vec<Belief>,
 }
 
-/// Channel exponents for a calibration: it may ask more of them than a plain reading, whose cups could hide behind them.
-const CHANNEL_CALIBRATED: f64 = 0.08;
-/// Lights and cameras of a calibration that are fitted to the end.
-const KEPT: usize = 24;
-/// Shares of the usual misfit that are tried on the buffers, all equally likely: it is set for cameras nobody knows, and how much of it is
-/// left once a camera and a dye are fitted freely only their own cups can tell.
-const MISFITS: [f64; 3] = [1.0, 0.5, 0.25];
 /// Other cups may leave this much more of it, which is as likely as not. The same is allowed for in any light: else the light that may
 /// leave less would look better by that alone.
 const MISFIT_GROWS: f64 = 2.0;
-/// Beliefs of less than e to this of the best are dropped.
-const LEAST: f64 = -10.0;
 /// Odds that a photo read with a profile is in its light. Low although most are: in the light of the profile the photo proves it with odds
 /// of thousands, while in another one a generic light that lies between makes the narrow belief look better than it is (sessions of the
 /// bench, seed 301: coverage in another light 0.78 with odds of 0.8 and 0.93 with 0.05; errors in the same light unchanged).
@@ -169,46 +147,6 @@ pub const SALT_UNSURE: f64 = 0.2;
 const CHECK_SD: f64 = 0.02;
 /// A salt error below this would be written as 0.00, pH.
 const LEAST_TOLD: f64 = 0.005;
-
-/// White balance from photo to photo in one light, log gain: what a camera's automatic does to a scene that is little changed.
-const GAIN_MOVES: f64 = 0.04;
-/// The card's place in the light from photo to photo, log.
-const CARD_MOVES: f64 = 0.06;
-
-/// Reopens unknowns: each gets this much variance more, in squared prior standard deviations.
-fn loosen(covariance: &mut SharedMatrix, unknowns: impl IntoIterator<Item = usize>, variance: f64) {
-    for k in unknowns {
-        covariance[(k, k)] += variance;
-    }
-}
-
-/// Forgets unknowns: each is as before any photo.
-fn forget(mean: &mut SharedVector, covariance: &mut SharedMatrix, unknowns: impl IntoIterator<Item = usize>) {
-    for k in unknowns {
-        mean[k] = 0.0;
-        covariance.row_mut(k).fill(0.0);
-        covariance.column_mut(k).fill(0.0);
-        covariance[(k, k)] = 1.0;
-    }
-}
-
-/// Unknowns of the single photo, not of camera, light or dye.
-const OF_THE_PHOTO: [usize; 4] = [shared::LEVEL, shared::GROUND, shared::GROUND_RED, shared::GROUND_BLUE];
-const CHANNELS: std::ops::Range<usize> = shared::ACID_CHANNEL..shared::PKA;
-
-impl Belief {
-    /// What remains for another photo in the same light.
-    fn next_photo(&self) -> (SharedVector, SharedMatrix) {
-        let (mut mean, mut covariance) = (self.mean, self.covariance);
-        forget(&mut mean, &mut covariance, OF_THE_PHOTO);
-        let share = |sd: f64, prior: f64| (sd / prior).powi(2);
-        loosen(&mut covariance, [shared::RED, shared::BLUE], share(GAIN_MOVES, super::model::parameters::GAIN.sd));
-        loosen(&mut covariance, [shared::CARD], share(CARD_MOVES, super::model::parameters::CARD.sd));
-        // Reflections move with the vessel.
-        loosen(&mut covariance, [shared::VEIL], 0.1);
-        (mean, covariance)
-    }
-}
 
 /// Channel exponents abroad: they stood in for what the model lacks of the first light.
 const CHANNEL_ABROAD: f64 = 0.12;
@@ -340,92 +278,6 @@ impl Calibrated {
         let of_kind = |kind| self.beliefs.iter().filter(|b| b.kind == kind).map(|b| b.log_weight.exp()).sum();
         LightKind::ALL.iter().map(|kind| (*kind, of_kind(*kind))).collect()
     }
-}
-
-/// Every light and camera before any photo.
-fn first(to_srgb: &Matrix, told: Option<LightKind>) -> Option<(Vec<Hypothesis>, Vec<SharedPrior>)> {
-    let mut covariance = SharedMatrix::identity();
-    loosen(&mut covariance, CHANNELS, (CHANNEL_CALIBRATED / CHANNEL).powi(2) - 1.0);
-    let hypotheses = hypothesis::all(&space(to_srgb), told);
-    let priors = hypotheses.iter().map(|h| SharedPrior::new(SharedVector::zeros(), &covariance, -2.0 * h.log_prior));
-    let priors = priors.collect::<Option<Vec<_>>>()?;
-    Some((weightless(hypotheses, &priors), priors))
-}
-
-/// What is left of earlier photos for the next one.
-fn again(beliefs: &[Belief], to_srgb: &Matrix) -> Option<(Vec<Hypothesis>, Vec<SharedPrior>)> {
-    let all = hypothesis::all(&space(to_srgb), None);
-    let (mut hypotheses, mut priors) = (Vec::new(), Vec::new());
-    for belief in beliefs {
-        hypotheses.push(all.iter().find(|h| h.light == belief.light && h.camera == belief.camera)?.clone());
-        let (mean, covariance) = belief.next_photo();
-        priors.push(SharedPrior::new(mean, &covariance, -2.0 * belief.log_weight)?.with_misfit(belief.misfit));
-    }
-    Some((weightless(hypotheses, &priors), priors))
-}
-
-/// The probability of a hypothesis stands with its prior; what remains with it makes up for the width of that prior.
-fn weightless(mut hypotheses: Vec<Hypothesis>, priors: &[SharedPrior]) -> Vec<Hypothesis> {
-    for (hypothesis, prior) in hypotheses.iter_mut().zip(priors) {
-        hypothesis.log_prior = 0.5 * prior.log_determinant;
-    }
-    hypotheses
-}
-
-/// A photo's space as far as the model asks for it.
-fn space(to_srgb: &Matrix) -> PhotoSpace {
-    PhotoSpace { to_srgb: *to_srgb, ..PhotoSpace::srgb() }
-}
-
-/// A fit to buffers and the share of the usual misfit that it allows for.
-struct Learnt {
-    candidate: Candidate,
-    misfit: f64,
-}
-
-/// Fits a photo of buffers under each hypothesis, the most probable first.
-fn learnt(dye: &Indicator, hypotheses: &[Hypothesis], priors: &[SharedPrior], measured: &Measured) -> Vec<Learnt> {
-    let (bases, stain) = ([DyeBasis::new(dye)], stain_shape());
-    let problem = |h: usize| Problem { hypothesis: &hypotheses[h], dyes: &bases, stain: &stain, measured, prior: Some(&priors[h]) };
-    let fits = fit_all(&problem, hypotheses.len(), KEPT);
-    let narrower: Vec<(usize, f64, Fit)> =
-        MISFITS[1..].iter().flat_map(|share| fits.iter().map(|(h, fit)| (*h, *share, fit.clone()))).collect();
-    let narrower = share::map(&narrower, |(h, share, fit)| {
-        let prior = priors[*h].clone().with_misfit(share * priors[*h].misfit);
-        let problem = Problem { prior: Some(&prior), ..problem(*h) };
-        (*h, *share, finished(&problem, problem.start(fit.unknowns.clone())))
-    });
-    let (mut allowed, mut all) = (Vec::new(), Vec::new());
-    for (h, share, fit) in fits.into_iter().map(|(h, fit)| (h, MISFITS[0], fit)).chain(narrower) {
-        all.push((allowed.len(), fit));
-        allowed.push((h, share * priors[h].misfit));
-    }
-    let tried: Vec<Hypothesis> = allowed.iter().map(|(h, _)| hypotheses[*h].clone()).collect();
-    let learnt = weighed(&tried, all, HOPELESS_TOLD).into_iter().map(|mut candidate| {
-        let (hypothesis, misfit) = allowed[candidate.hypothesis];
-        candidate.hypothesis = hypothesis;
-        Learnt { candidate, misfit }
-    });
-    learnt.collect()
-}
-
-/// What the fits leave for the next photo.
-fn believed(hypotheses: &[Hypothesis], candidates: &[Learnt]) -> Option<Vec<Belief>> {
-    let beliefs = share::map(candidates, |Learnt { candidate, misfit }| {
-        let hypothesis = &hypotheses[candidate.hypothesis];
-        (candidate.weight > LEAST.exp()).then_some(())?;
-        Some(Belief {
-            light: hypothesis.light,
-            camera: hypothesis.camera,
-            kind: hypothesis.kind,
-            log_weight: candidate.weight.ln(),
-            mean: candidate.fit.unknowns.shared[0],
-            covariance: candidate.fit.shared_covariance()?,
-            misfit: *misfit,
-        })
-    });
-    let beliefs: Vec<Belief> = beliefs.into_iter().flatten().collect();
-    (!beliefs.is_empty()).then_some(beliefs)
 }
 
 /// What a cup of buffer reads when all others that are used calibrate and it does not.

@@ -7,6 +7,7 @@ pub mod dye;
 pub mod fit;
 pub mod forward;
 pub mod hypothesis;
+mod normal;
 pub mod parameters;
 mod symmetric;
 

@@ -3,8 +3,6 @@
 // A test that cannot do its work must stop.
 #![allow(clippy::unwrap_used)]
 
-// Other test binaries use the rest of it.
-#[allow(dead_code)]
 mod pictures;
 
 use pictures::{Exif, Picture};

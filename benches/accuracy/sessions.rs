@@ -119,7 +119,7 @@ fn session(settings: &Settings, i: u64) -> Result<(Level, Vec<Option<Outcome>>),
 }
 
 /// Prints a table of all kinds of calibration, and what came of the spoilt photos.
-pub fn run(settings: &Settings) -> Result<(), Failure> {
+pub(crate) fn run(settings: &Settings) -> Result<(), Failure> {
     let all = in_parallel(settings.sessions, &|i| session(settings, i))?;
     println!(
         "A simulation: sessions 0 to {} of seed {}, half easy; limits pH {NEARING} and {SPENT}.\n",

@@ -2,6 +2,7 @@
 
 pub mod folder;
 pub mod profiles;
+pub mod records;
 pub mod seen;
 pub mod whole;
 

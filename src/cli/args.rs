@@ -41,6 +41,8 @@ pub(crate) enum Command {
     Calibrate(Box<super::calibrate::CalibrateOptions>),
     /// The profiles that are kept: list, show, export, remove.
     Profiles(super::profiles::ProfilesOptions),
+    /// Keep a bath: what went through it, what was read of it, what is left.
+    Bath(super::bath::BathOptions),
     /// Make demo photos with known pH to try the program on.
     Demo(DemoOptions),
     /// Take a photo with a camera and read it.
@@ -65,6 +67,7 @@ const READ_EXAMPLES: &str = "Examples:
   tintpoint read *.jpg --format csv > readings.csv
   tintpoint read row.jpg --labels tray,tank,spare --blank 3
   tintpoint read panel.jpg --panel --indicator 1=bromophenol-blue,2=bromocresol-green,3=bromocresol-purple
+  tintpoint read evening.jpg --bath tray-1 --keep-photo
   tintpoint read evening.jpg --card 890,119,137,137 --cup 201,610,74 --picture out.png
 
 Exit status: 0 read and judged, 1 a photo failed, 2 wrong usage, 3 read but nothing could be judged.";
@@ -82,6 +85,8 @@ pub(crate) struct ReadOptions {
     /// Write one page with every photo, the worst first, into this HTML file.
     #[arg(long, value_name = "OUT", value_parser = page_file)]
     pub(crate) report: Option<PathBuf>,
+    #[command(flatten)]
+    pub(crate) keeping: super::bath::photo::KeepingOptions,
     /// Photos read at once; one for each processor unless told.
     #[arg(long, value_name = "N", value_parser = jobs)]
     pub(crate) jobs: Option<usize>,

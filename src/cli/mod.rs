@@ -3,6 +3,7 @@
 mod args;
 mod ask;
 mod batch;
+mod bath;
 mod buffer;
 mod calibrate;
 mod contents;
@@ -46,6 +47,7 @@ pub fn main() -> ExitCode {
         args::Command::Mix(options) => mix::run(&options).into(),
         args::Command::Dispose(options) => dispose::run(&options).into(),
         args::Command::Cost(options) => cost::run(&options).into(),
+        args::Command::Bath(options) => bath::run(&options).into(),
         args::Command::Calibrate(options) => calibrate::run(&options).into(),
         args::Command::Profiles(options) => profiles::run(&options).into(),
         args::Command::Demo(options) => demo::run(&options).into(),

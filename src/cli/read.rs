@@ -2,6 +2,7 @@
 
 use super::args::{Conflict, Format, ReadOptions, picture_file};
 use super::batch;
+use super::bath::photo::KeepingOptions;
 use super::failure::Status;
 use super::job::{Done, Reader, Task};
 use super::output::{self, Output};
@@ -19,6 +20,9 @@ use std::path::{Path, PathBuf};
 /// Reads every photo; one bad photo never stops the rest.
 pub(crate) fn run(options: &ReadOptions) -> Result<Status, Conflict> {
     let request = options.measuring.request()?;
+    if let Some(status) = options.keeping.refusal() {
+        return Ok(status);
+    }
     let photos = Photos::named(&options.photos);
     let tally = Tally { raw: photos.skipped.raw, other: photos.skipped.other, ..Tally::default() };
     let is_many = photos.is_expanded || photos.all.len() > 1;
@@ -38,6 +42,8 @@ pub(crate) fn run(options: &ReadOptions) -> Result<Status, Conflict> {
         report,
         tally,
         status: None,
+        keeping: options.keeping.is_wanted().then_some((&options.keeping, request.ionic_strength.value())),
+        taken: 0,
     };
     let outcome = run.begin().and_then(|()| run.all(&reader, &tasks, options.jobs)).and_then(|()| run.end(is_many));
     run.progress.end();
@@ -104,7 +110,7 @@ fn picture_name(target: &Path, photo: &Path, names: &mut HashSet<PathBuf>) -> Pa
     target.join(name)
 }
 
-struct Run {
+struct Run<'a> {
     format: Format,
     out: Output,
     progress: Progress,
@@ -115,9 +121,13 @@ struct Run {
     tally: Tally,
     /// A failure that decides the status.
     status: Option<Status>,
+    /// The logbook that readings go into, and the salt that they assume, mol/l.
+    keeping: Option<(&'a KeepingOptions, f64)>,
+    /// Photos that were looked at for the logbook; they come in the order of the tasks.
+    taken: usize,
 }
 
-impl Run {
+impl Run<'_> {
     fn begin(&mut self) -> io::Result<()> {
         if self.format == Format::Csv {
             self.out.put(&table::header().map_err(io::Error::other)?)?;
@@ -134,7 +144,7 @@ impl Run {
             Buffers::default,
             |buffers, task| reader.read(buffers, task),
             |done| {
-                outcome = self.take(done);
+                outcome = self.take(done, tasks);
                 // A report is worth the rest of the work even if nobody reads the stream any more.
                 let is_in_vain = self.out.is_closed() && self.report.is_none();
                 if outcome.is_err() || is_in_vain { ControlFlow::Break(()) } else { ControlFlow::Continue(()) }
@@ -143,7 +153,7 @@ impl Run {
         outcome
     }
 
-    fn take(&mut self, done: Done) -> io::Result<()> {
+    fn take(&mut self, done: Done, tasks: &[Task]) -> io::Result<()> {
         let text = done.text?;
         self.progress.aside(|| {
             for complaint in &done.complaints {
@@ -152,6 +162,7 @@ impl Run {
             self.out.put(&text)
         })?;
         self.tally.add(&done.entry);
+        self.keep(&done.entry, tasks);
         if let Some(status) = done.status {
             self.fail(status);
         }
@@ -168,6 +179,16 @@ impl Run {
         }
         self.progress.step();
         Ok(())
+    }
+
+    /// Into the logbook; what was written goes to standard error, for the report is on the other stream.
+    fn keep(&mut self, entry: &Entry, tasks: &[Task]) {
+        let Some((keeping, salt)) = self.keeping else { return };
+        let photo = tasks.get(self.taken).and_then(|task| task.named.path());
+        self.taken += 1;
+        if let Some(status) = photo.and_then(|photo| self.progress.aside(|| keeping.told(photo, entry, salt))) {
+            self.fail(status);
+        }
     }
 
     /// What closes a report: for people a table and the cautions, for programs a line on the other stream.

@@ -4,6 +4,7 @@
 //! out a [`drawing::Drawing`], which [`svg`], [`raster`] and [`pdf`] turn into bytes. Every sentence is in [`words`], every rounding in
 //! [`number`].
 
+pub mod bath;
 pub mod buffer;
 pub mod calibration;
 pub mod chart;

@@ -1,0 +1,121 @@
+//! The clock on the wall, with its zone, and times as people type them.
+
+use crate::logbook::moment::Moment;
+use jiff::civil::{Date, DateTime, Time};
+use jiff::tz::TimeZone;
+use jiff::{RoundMode, Unit, ZonedDateTime, ZonedDateTimeRound};
+
+/// Environment variable that stands in for the clock, for tests and for machines whose clock cannot be trusted: date, time, offset and zone.
+const VARIABLE: &str = "TINTPOINT_NOW";
+
+/// Seconds by which `--at` may lie ahead: clocks of two machines.
+const AHEAD: i64 = 300;
+
+/// What is wrong with a time.
+#[derive(Debug, thiserror::Error)]
+pub(crate) enum ClockError {
+    #[error("`{0}` is no date and time")]
+    Unread(String),
+    #[error("{at} lies after now, {now}")]
+    Future { at: String, now: String },
+    #[error("{VARIABLE} `{0}` is no date and time with an offset and a zone")]
+    Variable(String),
+}
+
+impl ClockError {
+    pub(crate) fn hint(&self) -> &'static str {
+        match self {
+            ClockError::Unread(_) => "write 2026-03-14 19:30, or 19:30 for today; with another zone 2026-03-14T19:30+01:00[Europe/Vienna]",
+            ClockError::Future { .. } => "give when it happened; check the clock of this machine",
+            ClockError::Variable(_) => "unset it, or write 2026-03-14T19:30:00+01:00[Europe/Vienna]",
+        }
+    }
+}
+
+/// Now, to the second.
+pub(crate) fn now() -> Result<ZonedDateTime, ClockError> {
+    let now = match std::env::var(VARIABLE) {
+        Ok(text) if !text.is_empty() => text.parse::<ZonedDateTime>().map_err(|_| ClockError::Variable(text))?,
+        _ => ZonedDateTime::now(),
+    };
+    let whole = ZonedDateTimeRound::new().smallest(Unit::Second).mode(RoundMode::Trunc);
+    Ok(now.round(whole).unwrap_or(now))
+}
+
+/// A time as it is kept.
+pub(crate) fn moment(at: &ZonedDateTime) -> Result<Moment, ClockError> {
+    Moment::parse(&at.to_string()).map_err(|e| ClockError::Unread(e.0))
+}
+
+/// A time as it is typed: date and time, time of today, a date alone (its noon), or with an offset and a zone.
+pub(crate) fn typed(text: &str, now: &ZonedDateTime) -> Result<ZonedDateTime, ClockError> {
+    let text = text.trim();
+    let unread = || ClockError::Unread(text.to_owned());
+    let zone = now.time_zone();
+    let at = if let Ok(zoned) = text.parse::<ZonedDateTime>() {
+        zoned
+    } else if text.contains('[') {
+        // A zone that is not known, or never had that offset.
+        return Err(unread());
+    } else if let Ok(stamp) = text.parse::<jiff::Timestamp>() {
+        stamp.to_zoned_datetime(zone.clone())
+    } else {
+        local(text, now).and_then(|civil| civil.to_zoned_datetime(zone.clone()).ok()).ok_or_else(unread)?
+    };
+    if at.timestamp().as_second() > now.timestamp().as_second() + AHEAD {
+        return Err(ClockError::Future { at: minute(&at), now: minute(now) });
+    }
+    Ok(at)
+}
+
+fn local(text: &str, now: &ZonedDateTime) -> Option<DateTime> {
+    if text.contains(':') && !text.contains('-') {
+        return Some(now.date().to_datetime(text.parse::<Time>().ok()?));
+    }
+    if text.len() <= 10 {
+        return Some(text.parse::<Date>().ok()?.at(12, 0, 0, 0));
+    }
+    text.parse().ok()
+}
+
+fn minute(at: &ZonedDateTime) -> String {
+    at.strftime("%Y-%m-%d %H:%M").to_string()
+}
+
+/// The date of a time on the clock of this machine, such as `2026-03-14`, days later.
+pub(crate) fn date_after(at: &Moment, days: i64) -> String {
+    let zone = TimeZone::system();
+    let zoned =
+        at.text().parse::<ZonedDateTime>().ok().or_else(|| Some(at.text().parse::<jiff::Timestamp>().ok()?.to_zoned_datetime(zone)));
+    let later = zoned.and_then(|zoned| zoned.date().checked_add(jiff::Span::new().days(days)).ok());
+    later.map_or_else(|| at.date().to_owned(), |date| date.to_string())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn times_are_taken_as_people_type_them() {
+        let now: ZonedDateTime = "2026-03-14T21:00:00+01:00[Europe/Vienna]".parse().unwrap();
+        for (text, wanted) in [
+            ("19:30", "2026-03-14T19:30:00+01:00[Europe/Vienna]"),
+            ("2026-03-13 19:30", "2026-03-13T19:30:00+01:00[Europe/Vienna]"),
+            ("2026-03-13", "2026-03-13T12:00:00+01:00[Europe/Vienna]"),
+            ("2026-03-14T18:30:00Z", "2026-03-14T19:30:00+01:00[Europe/Vienna]"),
+            ("2026-03-14T09:30-04:00[America/New_York]", "2026-03-14T09:30:00-04:00[America/New_York]"),
+        ] {
+            assert_eq!(typed(text, &now).unwrap().to_string(), wanted, "{text}");
+        }
+        // New York has summer time by then.
+        assert!(typed("2026-03-14T09:30-05:00[America/New_York]", &now).is_err());
+        assert!(matches!(typed("23:00", &now), Err(ClockError::Future { .. })));
+        assert!(typed("tonight", &now).is_err() && typed("2026-02-30", &now).is_err() && typed("", &now).is_err());
+    }
+
+    #[test]
+    fn days_later_is_a_date() {
+        let at = Moment::parse("2026-02-27T23:00:00+01:00[Europe/Vienna]").unwrap();
+        assert_eq!((date_after(&at, 0), date_after(&at, 14)), ("2026-02-27".to_owned(), "2026-03-13".to_owned()));
+    }
+}

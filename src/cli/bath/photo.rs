@@ -1,0 +1,149 @@
+//! `tintpoint read --bath`: readings of photos straight into the logbook.
+
+use super::failure::BathError;
+use super::writing::{WritingOptions, live, said};
+use crate::cli::failure::Status;
+use crate::cli::output;
+use crate::logbook::event::{Event, PhotoSeen, Reading, Word};
+use crate::logbook::ledger::Ledger;
+use crate::measurement::reading::{CupReading, State};
+use crate::present::Entry;
+use crate::present::bath::codes;
+use crate::store::records::{Logbook, photos};
+use std::path::{Path, PathBuf};
+
+/// Where readings of photos are kept.
+#[derive(Debug, Clone, clap::Args)]
+pub(crate) struct KeepingOptions {
+    /// Write the reading into the logbook for this bath; with several cups, each with its bath: 1=tray-1,2=tank.
+    #[arg(long, value_name = "[CUP=]NAME", value_delimiter = ',', value_parser = target)]
+    bath: Vec<Target>,
+    /// Keep a copy of the photo beside the logbook, not only its fingerprint.
+    #[arg(long, requires = "bath")]
+    keep_photo: bool,
+    /// The logbook, a file; in your data folder unless told.
+    #[arg(long, value_name = "FILE", requires = "bath")]
+    logbook: Option<PathBuf>,
+    /// Who read it; your user name unless told.
+    #[arg(long, value_name = "NAME", requires = "bath")]
+    who: Option<String>,
+    /// When it was read, if not now: 2026-03-14 19:30, or 19:30 for today.
+    #[arg(long, value_name = "TIME", requires = "bath")]
+    at: Option<String>,
+}
+
+/// A cup and its bath.
+#[derive(Debug, Clone, PartialEq, Eq)]
+struct Target {
+    /// None for the only cup, or the panel.
+    cup: Option<usize>,
+    name: String,
+}
+
+fn target(text: &str) -> Result<Target, String> {
+    match text.split_once('=') {
+        Some((cup, name)) => Ok(Target { cup: Some(crate::cli::contents::cup_number(cup)?), name: name.trim().to_owned() }),
+        None => Ok(Target { cup: None, name: text.trim().to_owned() }),
+    }
+}
+
+impl KeepingOptions {
+    /// True when readings go into a logbook.
+    pub(crate) fn is_wanted(&self) -> bool {
+        !self.bath.is_empty()
+    }
+
+    /// Looks before any photo is read whether there are such baths, so that no reading is made in vain; the status when not.
+    pub(crate) fn refusal(&self) -> Option<Status> {
+        if self.is_wanted() { self.check().err().map(|error| error.told()) } else { None }
+    }
+
+    /// Keeps what one photo told, and says so on standard error; the status when it failed.
+    pub(crate) fn told(&self, photo: &Path, entry: &Entry, ionic_strength: f64) -> Option<Status> {
+        match self.keep(photo, entry, ionic_strength) {
+            Ok(said) => {
+                said.lines().for_each(output::remark);
+                None
+            }
+            Err(error) => Some(error.told()),
+        }
+    }
+
+    fn check(&self) -> Result<(), BathError> {
+        let path = super::place(self.logbook.as_deref())?;
+        let ledger = Ledger::of(super::entries(&path)?);
+        self.bath.iter().try_for_each(|target| live(&ledger, &target.name).map(drop))
+    }
+
+    fn keep(&self, photo: &Path, entry: &Entry, ionic_strength: f64) -> Result<String, BathError> {
+        let Ok(read) = &entry.outcome else { return Ok(String::new()) };
+        let path = super::place(self.logbook.as_deref())?;
+        let readings = self.bath.iter().map(|target| Ok((target, cup_reading(target, entry, ionic_strength)?)));
+        let readings = readings.collect::<Result<Vec<_>, BathError>>()?;
+        let sha256 = photos::take(&path, photo, self.keep_photo)?;
+        let name = photo.file_name().map_or_else(|| entry.photo.clone(), |name| name.to_string_lossy().into_owned());
+        let seen = PhotoSeen { name, sha256, taken: entry.taken.clone(), kept: self.keep_photo };
+        let light = read.light.told.map(str::to_owned).or_else(|| heaviest(&read.light.weights));
+        let writing = WritingOptions { who: self.who.clone(), at: self.at.clone(), note: None };
+        let written = Logbook::open(&path)?.append(|entries| {
+            let ledger = Ledger::of(entries.to_vec());
+            let draft = |(target, reading): (&Target, Reading)| {
+                let bath = live(&ledger, &target.name)?;
+                let event = Event::Reading(Reading { photo: Some(seen.clone()), light: light.clone(), ..reading });
+                writing.draft(Some(bath.mixed.id.clone()), event)
+            };
+            readings.into_iter().map(draft).collect::<Result<Vec<_>, BathError>>()
+        })?;
+        said(&path, &written)
+    }
+}
+
+fn heaviest(weights: &[(&'static str, f64)]) -> Option<String> {
+    weights.iter().max_by(|(_, a), (_, b)| a.total_cmp(b)).map(|(name, _)| (*name).to_owned())
+}
+
+/// The reading of the cup that was named, of the panel, or of the only cup.
+fn cup_reading(target: &Target, entry: &Entry, ionic_strength: f64) -> Result<Reading, BathError> {
+    let Ok(read) = &entry.outcome else { return Ok(blank(State::Unclear, ionic_strength)) };
+    let of_cup = |cup: &CupReading| Reading {
+        ph: cup.ph,
+        ph_low: cup.ph_low,
+        ph_high: cup.ph_high,
+        reasons: codes(cup.reasons.iter().chain(&read.warnings)),
+        indicator: Some(cup.indicator.to_owned()),
+        ..blank(cup.state, ionic_strength)
+    };
+    match (target.cup, &read.panel, read.cups.as_slice()) {
+        (Some(number), _, cups) => cups.iter().find(|cup| cup.number == number).map(of_cup).ok_or_else(|| {
+            BathError::Usage(format!("{} has no cup {number} for the bath `{}`", entry.photo, target.name), "see the numbers in the report")
+        }),
+        (None, Some(panel), _) => Ok(Reading {
+            ph: panel.ph,
+            ph_low: panel.ph_low,
+            ph_high: panel.ph_high,
+            reasons: codes(panel.reasons.iter().chain(&read.warnings)),
+            ..blank(panel.state, ionic_strength)
+        }),
+        (None, None, [cup]) => Ok(of_cup(cup)),
+        (None, None, []) => Ok(Reading { reasons: codes(&read.warnings), ..blank(State::Unclear, ionic_strength) }),
+        (None, None, cups) => Err(BathError::Usage(
+            format!("{} has {} cups, and `{}` does not say which", entry.photo, cups.len(), target.name),
+            "name the cup: --bath 2=tray-1; nothing was written into the logbook",
+        )),
+    }
+}
+
+fn blank(state: State, ionic_strength: f64) -> Reading {
+    Reading {
+        ph: None,
+        ph_low: None,
+        ph_high: None,
+        state: Word::from(state),
+        reasons: Vec::new(),
+        light: None,
+        means: "photo".to_owned(),
+        indicator: None,
+        ionic_strength: Some(ionic_strength),
+        photo: None,
+    }
+}

@@ -1,0 +1,123 @@
+//! `tintpoint bath show`, `list`, `label` and `trace`.
+
+use super::clock;
+use super::failure::BathError;
+use super::{bath, entries};
+use crate::cli::output;
+use crate::logbook::finding::usual_days;
+use crate::logbook::ledger::Ledger;
+use crate::logbook::trace;
+use crate::present::bath::{self as words, json};
+use clap::ValueEnum;
+use std::path::Path;
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum Form {
+    /// For people.
+    Text,
+    /// One JSON object a line.
+    Json,
+}
+
+const SHOW_EXAMPLES: &str = "Examples:
+  tintpoint bath show tray-1
+  tintpoint bath show tray-1 --format json";
+
+#[derive(Debug, clap::Args)]
+#[command(after_help = SHOW_EXAMPLES)]
+pub(crate) struct ShowOptions {
+    /// The bath: its name, or the beginning of its id for one whose name has come again.
+    name: String,
+    /// Form of the report.
+    #[arg(long, value_enum, default_value_t = Form::Text)]
+    format: Form,
+}
+
+impl ShowOptions {
+    pub(super) fn run(&self, path: &Path) -> Result<String, BathError> {
+        let ledger = Ledger::of(entries(path)?);
+        let bath = bath(&ledger, &self.name)?;
+        let now = now()?;
+        match self.format {
+            Form::Text => Ok(words::show(&ledger, bath, now, output::columns())),
+            Form::Json => line(json::show(bath, now)),
+        }
+    }
+}
+
+const LIST_EXAMPLES: &str = "Examples:
+  tintpoint bath list
+  tintpoint bath list --all --format json";
+
+#[derive(Debug, clap::Args)]
+#[command(after_help = LIST_EXAMPLES)]
+pub(crate) struct ListOptions {
+    /// Discarded baths too.
+    #[arg(long)]
+    all: bool,
+    /// Form of the report.
+    #[arg(long, value_enum, default_value_t = Form::Text)]
+    format: Form,
+}
+
+impl ListOptions {
+    pub(super) fn run(&self, path: &Path) -> Result<String, BathError> {
+        let ledger = Ledger::of(entries(path)?);
+        let baths: Vec<_> = ledger.baths.iter().filter(|bath| self.all || bath.discarded().is_none()).collect();
+        let now = now()?;
+        match self.format {
+            Form::Text => Ok(words::list(&ledger, &baths, now, output::columns())),
+            Form::Json => baths.into_iter().map(|bath| line(json::list(bath, now))).collect(),
+        }
+    }
+}
+
+#[derive(Debug, clap::Args)]
+#[command(after_help = "Example: tintpoint bath label tray-1")]
+pub(crate) struct LabelOptions {
+    /// The bath.
+    name: String,
+}
+
+impl LabelOptions {
+    pub(super) fn run(&self, path: &Path) -> Result<String, BathError> {
+        let ledger = Ledger::of(entries(path)?);
+        let bath = bath(&ledger, &self.name)?;
+        let days = usual_days(bath.start.recipe.acid, bath.start.keeping);
+        Ok(words::label(bath, &clock::date_after(&bath.mixed.happened, days)))
+    }
+}
+
+const TRACE_EXAMPLES: &str = "Examples:
+  tintpoint bath trace A12
+  tintpoint bath trace 2026-03-14 --format json";
+
+#[derive(Debug, clap::Args)]
+#[command(after_help = TRACE_EXAMPLES)]
+pub(crate) struct TraceOptions {
+    /// The name of a film as `load --film` was given it, or a date.
+    #[arg(value_name = "FILM|DATE")]
+    wanted: String,
+    /// Form of the report.
+    #[arg(long, value_enum, default_value_t = Form::Text)]
+    format: Form,
+}
+
+impl TraceOptions {
+    pub(super) fn run(&self, path: &Path) -> Result<String, BathError> {
+        let ledger = Ledger::of(entries(path)?);
+        let sessions = trace::trace(&ledger, &self.wanted);
+        match self.format {
+            Form::Text => Ok(words::trace::text(&self.wanted, &sessions, output::columns())),
+            Form::Json => sessions.iter().map(|session| line(json::trace(session))).collect(),
+        }
+    }
+}
+
+fn now() -> Result<i64, BathError> {
+    Ok(clock::now()?.timestamp().as_second())
+}
+
+fn line(text: Result<String, String>) -> Result<String, BathError> {
+    text.map(|text| text + "\n").map_err(|e| BathError::Report(std::io::Error::other(e)))
+}

@@ -1,0 +1,76 @@
+//! What every command that writes an entry has in common: who, when, a note.
+
+use super::clock;
+use super::failure::BathError;
+use crate::cli::output;
+use crate::logbook::check;
+use crate::logbook::event::{Entry, Event, Id};
+use crate::logbook::ledger::{Bath, Ledger};
+use crate::present::bath as words;
+use crate::store::records::{Draft, Logbook};
+use std::path::Path;
+
+/// Environment variables in which systems keep the name of the user.
+const NAMES: [&str; 3] = ["USER", "LOGNAME", "USERNAME"];
+
+#[derive(Debug, Clone, clap::Args)]
+pub(crate) struct WritingOptions {
+    /// Who writes this down; your user name unless told.
+    #[arg(long, value_name = "NAME")]
+    pub(crate) who: Option<String>,
+    /// When it happened, if not now: 2026-03-14 19:30, or 19:30 for today.
+    #[arg(long, value_name = "TIME")]
+    pub(crate) at: Option<String>,
+    /// Anything else to keep with it.
+    #[arg(long, value_name = "TEXT")]
+    pub(crate) note: Option<String>,
+}
+
+impl WritingOptions {
+    /// Who writes.
+    pub(super) fn who(&self) -> Result<String, BathError> {
+        let of_system = || NAMES.iter().find_map(|name| std::env::var(name).ok().filter(|who| !who.is_empty()));
+        let who = self.who.clone().or_else(of_system).unwrap_or_else(|| "unknown".to_owned());
+        check::name("the name of who writes", &who)?;
+        Ok(who)
+    }
+
+    /// An entry of this writer at this time.
+    pub(super) fn draft(&self, bath: Option<Id>, event: Event) -> Result<Draft, BathError> {
+        event.check()?;
+        let now = clock::now()?;
+        let recorded = clock::moment(&now)?;
+        let happened = match &self.at {
+            Some(text) => clock::moment(&clock::typed(text, &now)?)?,
+            None => recorded.clone(),
+        };
+        let note = self.note.as_deref().map(str::trim).filter(|note| !note.is_empty()).map(str::to_owned);
+        Ok(Draft { bath, happened, recorded, who: self.who()?, note, event })
+    }
+
+    /// Writes one entry about a bath that is in use, and says so once it is on the disk.
+    pub(super) fn write(&self, path: &Path, name: &str, make: impl FnOnce(&Bath) -> Result<Event, BathError>) -> Result<String, BathError> {
+        let written = Logbook::open(path)?.append(|entries| {
+            let ledger = Ledger::of(entries.to_vec());
+            let bath = live(&ledger, name)?;
+            Ok::<_, BathError>(vec![self.draft(Some(bath.mixed.id.clone()), make(bath)?)?])
+        })?;
+        said(path, &written)
+    }
+}
+
+/// A bath that is in use.
+pub(super) fn live<'a>(ledger: &'a Ledger, name: &str) -> Result<&'a Bath, BathError> {
+    let bath = super::bath(ledger, name)?;
+    match bath.discarded() {
+        Some(gone) => Err(BathError::Discarded { name: bath.start.name.clone(), when: gone.happened.date().to_owned() }),
+        None => Ok(bath),
+    }
+}
+
+/// What was written, and what stands out since.
+pub(super) fn said(path: &Path, written: &[Entry]) -> Result<String, BathError> {
+    let ledger = Ledger::of(super::entries(path)?);
+    let now = clock::now()?.timestamp().as_second();
+    Ok(written.iter().map(|entry| words::written(&ledger, entry, now, output::columns())).collect())
+}

@@ -1,0 +1,178 @@
+//! Baths for programs. The fields are described in `README.md`.
+
+use super::words;
+use crate::logbook::event::{Entry, Load, Mixed, Reading};
+use crate::logbook::finding::Finding;
+use crate::logbook::ledger::{Bath, Standing};
+use crate::logbook::trace::{Proof, Session};
+use crate::present::number::rounded;
+use serde::Serialize;
+use std::collections::BTreeMap;
+
+/// Version of the fields; raised when one changes its meaning or goes away, not when one is added.
+const SCHEMA: u32 = 1;
+
+#[derive(Serialize)]
+struct BathField<'a> {
+    schema: u32,
+    id: &'a str,
+    name: &'a str,
+    place: Option<&'a str>,
+    state: &'static str,
+    discarded: Option<&'a str>,
+    mixed: &'a str,
+    age_days: i64,
+    volume_ml: Option<f64>,
+    pieces: &'a BTreeMap<String, f64>,
+    carried_ml: Option<f64>,
+    bound_meq: Option<f64>,
+    reserve_meq: Option<f64>,
+    share: Option<f64>,
+    guessed: bool,
+    last_reading: Option<ReadingField<'a>>,
+    findings: Vec<FindingField>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    start: Option<&'a Mixed>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    entries: Option<Vec<EntryField<'a>>>,
+}
+
+#[derive(Serialize)]
+struct ReadingField<'a> {
+    happened: &'a str,
+    who: &'a str,
+    #[serde(flatten)]
+    reading: &'a Reading,
+}
+
+#[derive(Serialize)]
+struct FindingField {
+    code: &'static str,
+    message: String,
+    hint: &'static str,
+}
+
+#[derive(Serialize)]
+struct EntryField<'a> {
+    counts: bool,
+    #[serde(flatten)]
+    entry: &'a Entry,
+}
+
+/// A bath at a glance, one line.
+///
+/// # Errors
+/// What the writer says.
+pub fn list(bath: &Bath, now: i64) -> Result<String, String> {
+    told(&bath_field(bath, &bath.standing(), now))
+}
+
+/// A bath with its beginning and all its entries, one line.
+///
+/// # Errors
+/// What the writer says.
+pub fn show(bath: &Bath, now: i64) -> Result<String, String> {
+    let standing = bath.standing();
+    let entries = bath.entries.iter().map(|entry| EntryField { counts: !bath.undone.contains(&entry.id), entry }).collect();
+    told(&BathField { start: Some(&bath.start), entries: Some(entries), ..bath_field(bath, &standing, now) })
+}
+
+fn bath_field<'a>(bath: &'a Bath, standing: &'a Standing, now: i64) -> BathField<'a> {
+    BathField {
+        schema: SCHEMA,
+        id: bath.mixed.id.text(),
+        name: &bath.start.name,
+        place: bath.start.place.as_deref(),
+        state: words::word(bath.glance()),
+        discarded: bath.discarded().map(|entry| entry.happened.text()),
+        mixed: bath.mixed.happened.text(),
+        age_days: words::days(bath, now),
+        volume_ml: rounded(standing.volume_ml, 1),
+        pieces: &standing.pieces,
+        carried_ml: rounded(standing.carried_ml, 1),
+        bound_meq: rounded(standing.bound_meq, 2),
+        reserve_meq: rounded(standing.reserve_meq, 2),
+        share: rounded(standing.share(), 3),
+        guessed: standing.guessed,
+        last_reading: bath.readings().next_back().map(|(entry, reading)| reading_field(entry, reading)),
+        findings: bath.findings(now).iter().map(finding_field).collect(),
+        start: None,
+        entries: None,
+    }
+}
+
+fn reading_field<'a>(entry: &'a Entry, reading: &'a Reading) -> ReadingField<'a> {
+    ReadingField { happened: entry.happened.text(), who: &entry.who, reading }
+}
+
+fn finding_field(finding: &Finding) -> FindingField {
+    let (message, hint) = words::finding(finding);
+    let code = match finding {
+        Finding::Backward { .. } => "backward",
+        Finding::Spread { .. } => "spread",
+        Finding::ToppedUp { .. } => "topped-up",
+        Finding::MixedWork => "mixed-work",
+        Finding::WrongWork { .. } => "wrong-work",
+        Finding::Overdrawn => "overdrawn",
+        Finding::Old { .. } => "old",
+        Finding::AfterDiscard { .. } => "after-discard",
+        Finding::Future { .. } => "future",
+    };
+    FindingField { code, message, hint }
+}
+
+#[derive(Serialize)]
+struct SessionField<'a> {
+    schema: u32,
+    bath: &'a str,
+    name: &'a str,
+    age_days: i64,
+    entry: &'a str,
+    happened: &'a str,
+    load: &'a Load,
+    pieces_before: &'a BTreeMap<String, f64>,
+    share_before: Option<f64>,
+    share_after: Option<f64>,
+    last_reading: Option<ReadingField<'a>>,
+    next_reading: Option<ReadingField<'a>>,
+    topped_between: bool,
+    proof: &'static str,
+    message: &'static str,
+    suspects: &'static str,
+}
+
+/// One load with what was known of its bath then, one line.
+///
+/// # Errors
+/// What the writer says.
+pub fn trace(session: &Session) -> Result<String, String> {
+    let proof = match session.proof {
+        Proof::ClearedAfter => "cleared-after",
+        Proof::ClearedBefore => "cleared-before",
+        Proof::BlamedByReading => "blamed-by-reading",
+        Proof::BlamedByCount => "blamed-by-count",
+        Proof::Neither => "neither",
+    };
+    told(&SessionField {
+        schema: SCHEMA,
+        bath: session.bath.text(),
+        name: &session.name,
+        age_days: session.age_days,
+        entry: session.entry.id.text(),
+        happened: session.entry.happened.text(),
+        load: &session.load,
+        pieces_before: &session.before.pieces,
+        share_before: rounded(session.before.share(), 3),
+        share_after: rounded(session.after.share(), 3),
+        last_reading: session.last.as_ref().map(|(entry, reading)| reading_field(entry, reading)),
+        next_reading: session.next.as_ref().map(|(entry, reading)| reading_field(entry, reading)),
+        topped_between: session.topped_between,
+        proof,
+        message: words::proof(session.proof),
+        suspects: words::SUSPECTS,
+    })
+}
+
+fn told(field: &impl Serialize) -> Result<String, String> {
+    serde_json::to_string(field).map_err(|e| e.to_string())
+}

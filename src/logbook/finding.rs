@@ -1,5 +1,7 @@
 //! What stands out in the record of a bath.
 
+use super::age;
+use super::bridge;
 use super::event::{Entry, Event, Id, Keeping, Reading, Work};
 use super::ledger::Bath;
 use super::recipe::Acid;
@@ -68,19 +70,10 @@ pub enum Finding {
     },
 }
 
-/// Days that a bath is usually kept, by acid and keeping (common practice: citric from concentrate a month in the cold, days to a few weeks
-/// at room temperature; acetic weeks to months in a full bottle; an open tray the day; metabisulfite loses its gas).
+/// Days that a bath is usually kept, by acid and keeping: whole days of [`age::usual_limit`].
 #[must_use]
 pub fn usual_days(acid: Acid, keeping: Keeping) -> i64 {
-    match (keeping, acid) {
-        (Keeping::Open, _) => 1,
-        (Keeping::Bottle, Acid::Acetic) => 60,
-        (Keeping::Cold, Acid::Acetic) => 90,
-        (Keeping::Bottle, Acid::SodiumMetabisulfite | Acid::PotassiumMetabisulfite) => 7,
-        (Keeping::Cold, Acid::SodiumMetabisulfite | Acid::PotassiumMetabisulfite) => 14,
-        (Keeping::Bottle, _) => 14,
-        (Keeping::Cold, _) => 30,
-    }
+    age::usual_limit(bridge::acid(acid), bridge::keeping(keeping)) as i64
 }
 
 /// Lower and upper end of a reading, pH, as far as known.

@@ -5,6 +5,7 @@
 
 pub mod age;
 pub mod belief;
+mod bridge;
 pub mod check;
 mod curve;
 pub mod drop_test;

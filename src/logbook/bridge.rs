@@ -1,0 +1,162 @@
+//! From what was written down to what the judgement wants: a bath of the ledger as a life.
+
+use super::event::{self, Event, Keeping, Pieces};
+use super::ledger::Bath;
+use super::life::{self, Change, DEFAULT_SPREAD, Life, MEASURED_SPREAD, STRENGTH_SPREAD, Salt, Step};
+use super::recipe::{Acid, RecipeError};
+use crate::chemistry::developer;
+use crate::chemistry::liquid::Liquid;
+use crate::quantity::{Celsius, IonicStrength, MeqPerLitre, Ph};
+
+/// Spread of a count that nobody made: sheets handed out, a box (judgement).
+const GUESSED_SPREAD: f64 = 0.3;
+/// pH where the dye of a drop test is taken to have turned: half-way for bromocresol purple in salt.
+const TURN: f64 = 6.0;
+/// Factor of the salt error of a dye whose acid form has one negative charge, as of all sulfonphthaleins.
+const SALT_FACTOR: f64 = 3.0;
+
+/// Pieces and developers in the order in which a life counts them.
+#[derive(Default)]
+struct Kinds {
+    pieces: Vec<life::Piece>,
+    developers: Vec<(event::Developer, life::Developer)>,
+}
+
+impl Bath {
+    /// The bath as the judgement wants it; entries that were undone are left out.
+    ///
+    /// # Errors
+    /// [`RecipeError`] when what was poured in cannot be.
+    pub fn life(&self) -> Result<Life, RecipeError> {
+        let mut kinds = Kinds::default();
+        let mut steps = Vec::new();
+        let mut at = self.mixed.happened.seconds();
+        for entry in self.counting() {
+            // A clock that went back must not turn the order round.
+            at = at.max(entry.happened.seconds());
+            steps.extend(changes(&entry.event, &mut kinds)?.into_iter().map(|change| Step { at, change }));
+        }
+        Ok(Life {
+            fresh: self.start.recipe.liquid()?,
+            strength_spread: STRENGTH_SPREAD,
+            litres: self.start.volume_ml / 1000.0,
+            temperature: Celsius::STANDARD,
+            mixed: self.mixed.happened.seconds(),
+            acid: acid(self.start.recipe.acid),
+            keeping: keeping(self.start.keeping),
+            pieces: kinds.pieces,
+            developers: kinds.developers.into_iter().map(|(_, developer)| developer).collect(),
+            counted: true,
+            steps,
+        })
+    }
+}
+
+/// The acid, as far as its keeping goes.
+pub(super) fn acid(acid: Acid) -> life::AcidKind {
+    match acid {
+        Acid::Acetic => life::AcidKind::Acetic,
+        Acid::CitricAnhydrous | Acid::CitricMonohydrate | Acid::CitricConcentrate => life::AcidKind::Citric,
+        Acid::SodiumMetabisulfite | Acid::PotassiumMetabisulfite => life::AcidKind::Metabisulfite,
+    }
+}
+
+/// How it is kept, in the words of a life.
+pub(super) fn keeping(keeping: Keeping) -> life::Keeping {
+    match keeping {
+        Keeping::Bottle => life::Keeping::Bottle,
+        Keeping::Cold => life::Keeping::Cold,
+        Keeping::Open => life::Keeping::Tray,
+    }
+}
+
+fn changes(event: &Event, kinds: &mut Kinds) -> Result<Vec<Change>, RecipeError> {
+    Ok(match event {
+        Event::Load(load) => {
+            let developer = kinds.developer(&load.developer);
+            let count_spread = if load.guessed { GUESSED_SPREAD } else { 0.0 };
+            let of =
+                |pieces: &Pieces| Change::Load(life::Load { count: pieces.count, count_spread, piece: kinds.piece(pieces), developer });
+            load.pieces.iter().map(of).collect()
+        }
+        Event::TopUp { volume_ml, recipe: Some(recipe) } => {
+            vec![Change::TopUp { litres: volume_ml / 1000.0, liquid: recipe.liquid()? }]
+        }
+        Event::TopUp { volume_ml, recipe: None } => vec![Change::Water { litres: volume_ml / 1000.0 }],
+        Event::Volume { volume_ml } => vec![Change::VolumeIs { litres: volume_ml / 1000.0 }],
+        Event::Lost { volume_ml } => vec![Change::Lost { litres: volume_ml / 1000.0 }],
+        Event::Reading(read) => vec![Change::Reading(reading(read))],
+        Event::DropTest { bath_ml, used_ml, developer } => {
+            let developer = kinds.developer(developer);
+            let turn = Ph::new(TURN).unwrap_or(Ph::NEUTRAL);
+            // The sample is gone as well.
+            let test = life::DropTest { developer, bath: *bath_ml, used: *used_ml, turn };
+            vec![Change::DropTest(test), Change::Lost { litres: bath_ml / 1000.0 }]
+        }
+        Event::Mixed(_) | Event::Note | Event::Discard { .. } | Event::Undo { .. } => Vec::new(),
+    })
+}
+
+fn reading(read: &event::Reading) -> life::Reading {
+    let ph = |value: Option<f64>| value.and_then(|value| Ph::new(value).ok());
+    let assumed = read.ionic_strength.and_then(|salt| IonicStrength::new(salt).ok());
+    let salt = assumed.filter(|_| read.photo.is_some()).map(|assumed| Salt { assumed, factor: SALT_FACTOR });
+    life::Reading { ph: ph(read.ph), low: ph(read.ph_low), high: ph(read.ph_high), salt }
+}
+
+impl Kinds {
+    fn piece(&mut self, pieces: &Pieces) -> usize {
+        let spread = if pieces.measured { MEASURED_SPREAD } else { DEFAULT_SPREAD };
+        let (name, area) = (pieces.piece.to_string(), pieces.piece.area());
+        let piece = life::Piece { name, carry_over: pieces.carry_over_ml, spread, area };
+        place(&mut self.pieces, |known| *known == piece, || piece.clone())
+    }
+
+    fn developer(&mut self, told: &event::Developer) -> usize {
+        place(&mut self.developers, |(known, _)| known == told, || (told.clone(), developer_of(told)))
+    }
+}
+
+fn place<T>(all: &mut Vec<T>, is_same: impl Fn(&T) -> bool, new: impl FnOnce() -> T) -> usize {
+    all.iter().position(is_same).unwrap_or_else(|| {
+        all.push(new());
+        all.len() - 1
+    })
+}
+
+fn developer_of(told: &event::Developer) -> life::Developer {
+    let own = told.own_meq.and_then(|meq| MeqPerLitre::new(meq).ok());
+    let (liquid, spread) = match (own, developer::find(&told.name)) {
+        (Some(meq), _) => (Liquid::water().with_alkali(meq), MEASURED_SPREAD),
+        (None, Ok(known)) => (known.liquid(), DEFAULT_SPREAD),
+        (None, Err(_)) => (Liquid::water(), DEFAULT_SPREAD),
+    };
+    life::Developer { name: told.name.clone(), liquid, spread }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::logbook::event::Word;
+    use crate::logbook::examples::{entry, id, load, mixed, reading as read};
+    use crate::logbook::ledger::Ledger;
+
+    #[test]
+    fn a_record_becomes_a_life_without_what_was_undone() {
+        let all = vec![
+            entry(1, "08:00", mixed()),
+            entry(2, "09:00", load("8x10rc", 4.0)),
+            entry(3, "09:10", load("8x10fb", 2.0)),
+            entry(4, "09:20", load("8x10rc", 3.0)),
+            entry(5, "09:30", Event::Undo { entry: id(3) }),
+            entry(6, "09:00", read(4.0, 4.4, Word::Fresh)),
+            entry(7, "10:00", Event::TopUp { volume_ml: 200.0, recipe: None }),
+        ];
+        let life = Ledger::of(all).baths[0].life().unwrap();
+        assert!(life.check().is_ok());
+        assert_eq!((life.pieces.len(), life.developers.len(), life.steps.len()), (1, 1, 4));
+        assert!(life.steps.is_sorted_by_key(|step| step.at));
+        assert_eq!(life.steps[3].change, Change::Water { litres: 0.2 });
+        assert!((life.litres - 1.0).abs() < 1e-9);
+    }
+}

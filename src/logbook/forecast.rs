@@ -10,6 +10,8 @@ const RISK: f64 = 0.06;
 /// Part of a bath's whole capacity that a session takes from which on no chance is accepted but [`LAST_RISK`]: readings then come too seldom to save the bath, so the chance would be
 /// wasted on it.
 const LARGE_SESSION: f64 = 0.15;
+/// The same where the bath was never read: nothing will come in time there, and the whole chance of the life is met in one session.
+const BLIND_RISK: f64 = 0.01;
 /// How fast the accepted chance falls on the way there.
 const FALLING: f64 = 1.5;
 /// Chance accepted for the last pieces before the bath goes: little is to be won by them.
@@ -78,7 +80,8 @@ impl Belief {
         let sorted = self.sorted(|draw| pieces(draw, kind));
         let whole = |chance: f64| quantile(&sorted, chance).floor();
         let capacity = (through + quantile(&sorted, 0.5)).max(f64::MIN_POSITIVE);
-        let risk = (RISK * (1.0 - usual / capacity / LARGE_SESSION).max(0.0).powf(FALLING)).max(LAST_RISK);
+        let most = if self.assumptions().contains(&Assumption::Reader) { RISK } else { BLIND_RISK };
+        let risk = (most * (1.0 - usual / capacity / LARGE_SESSION).max(0.0).powf(FALLING)).max(LAST_RISK);
         let used_up = self.used().likely >= REPLACE_FROM;
         let run = match () {
             () if used_up => 0.0,

@@ -1,14 +1,17 @@
 //! How many more pieces a bath takes, and how many of a session may go through it.
 
 use super::belief::{Belief, Draw, Range, quantile};
+use super::life::{Life, LifeError};
 use super::unknowns::Assumption;
 
 /// Chance of passing the limit within a session that is accepted at most. It holds for a bath that is large against a session: there it is seldom met, since readings come in
 /// time, so that over a whole life the chance stays near 1 in 100. This and the three figures below were chosen on seeds 11 and 12 of `cargo bench --bench lives`.
-const RISK: f64 = 0.08;
+const RISK: f64 = 0.06;
 /// Part of a bath's whole capacity that a session takes from which on no chance is accepted but [`LAST_RISK`]: readings then come too seldom to save the bath, so the chance would be
 /// wasted on it.
 const LARGE_SESSION: f64 = 0.15;
+/// The same where the bath was never read: nothing will come in time there, and the whole chance of the life is met in one session.
+const BLIND_RISK: f64 = 0.01;
 /// How fast the accepted chance falls on the way there.
 const FALLING: f64 = 1.5;
 /// Chance accepted for the last pieces before the bath goes: little is to be won by them.
@@ -23,6 +26,18 @@ pub struct Kind {
     pub piece: usize,
     /// Place of the developer in [`super::life::Life::developers`].
     pub developer: usize,
+}
+
+impl Kind {
+    /// Looks whether a life has this kind.
+    ///
+    /// # Errors
+    /// [`LifeError::Unlisted`].
+    pub fn check(self, life: &Life) -> Result<(), LifeError> {
+        let listed = |what, index, count| if index < count { Ok(()) } else { Err(LifeError::Unlisted { what, index, count }) };
+        listed("piece", self.piece, life.pieces.len())?;
+        listed("developer", self.developer, life.developers.len())
+    }
 }
 
 /// What is left for one kind.
@@ -45,6 +60,7 @@ pub struct Advice {
     pub risk: f64,
 }
 
+/// A kind must pass [`Kind::check`] with the life of the belief.
 impl Belief {
     /// Pieces of a kind that the bath still takes: ml = 1000 ln(1 + reserve left / alkalinity) a litre, over the carry-over.
     #[must_use]
@@ -64,7 +80,8 @@ impl Belief {
         let sorted = self.sorted(|draw| pieces(draw, kind));
         let whole = |chance: f64| quantile(&sorted, chance).floor();
         let capacity = (through + quantile(&sorted, 0.5)).max(f64::MIN_POSITIVE);
-        let risk = (RISK * (1.0 - usual / capacity / LARGE_SESSION).max(0.0).powf(FALLING)).max(LAST_RISK);
+        let most = if self.assumptions().contains(&Assumption::Reader) { RISK } else { BLIND_RISK };
+        let risk = (most * (1.0 - usual / capacity / LARGE_SESSION).max(0.0).powf(FALLING)).max(LAST_RISK);
         let used_up = self.used().likely >= REPLACE_FROM;
         let run = match () {
             () if used_up => 0.0,
@@ -94,7 +111,6 @@ pub(super) fn pieces(draw: &Draw, kind: Kind) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::super::example::{ROLLS, citric, load, ph, read, yellow};
-    use super::super::life::Life;
     use super::*;
 
     fn advised(life: &Life, session: f64, through: f64) -> Advice {

@@ -10,6 +10,7 @@ use super::unknowns::Assumption;
 use crate::measurement::reading::{Chance, State};
 use crate::measurement::request::Limits;
 use crate::measurement::state;
+use crate::quantity::Ph;
 
 /// Share of the reserve from which a bath is nearing exhaustion, whatever its colour (common practice: the last quarter).
 pub const NEARING_FROM: f64 = 0.75;
@@ -117,8 +118,9 @@ pub struct Judgement {
 /// Judges a bath.
 ///
 /// # Errors
-/// As [`Belief::new`].
+/// As [`Belief::new`]; [`LifeError::Unlisted`] when a kind is asked for that the life does not have.
 pub fn judge(life: &Life, question: &Question) -> Result<Judgement, LifeError> {
+    question.kinds.iter().try_for_each(|kind| kind.check(life))?;
     let belief = Belief::new(life, question.limits.spent)?;
     let near = belief.used_at(question.limits.nearing).min(NEARING_FROM);
     let (not_fresh, spent) = (belief.chance_used(near), belief.chance_used(1.0));
@@ -126,24 +128,10 @@ pub fn judge(life: &Life, question: &Question) -> Result<Judgement, LifeError> {
     let age = Age::of(life, question.now, question.age_limit);
     let basis = basis(life);
     let backwards = backwards(life);
-    let by_chance = if basis == Basis::Nothing { State::Unclear } else { state::judge(&chance) };
-    let turn = belief.used_at(question.limits.nearing);
-    let latest = life.steps.iter().rev().find_map(|step| match &step.change {
-        Change::Reading(reading) => Some(*reading),
-        _ => None,
-    });
-    // A bath that was plainly seen spent is spent until it is read again, however few pieces were written down.
-    let is_seen_spent = latest.and_then(|reading| reading.low).is_some_and(|low| low >= question.limits.spent);
-    let state = match by_chance {
-        _ if is_seen_spent => State::Spent,
-        // Too old is never fresh, slime and cloud are for the eye; nor is a bath that by the count alone is in its last quarter.
-        State::Fresh if age.is_over() || (life.counted && belief.stated() >= NEARING_FROM) => State::Nearing,
-        // Without counts, "not turned yet" leaves everything below the turn open.
-        State::Fresh if !life.counted && belief.used().high >= near => State::Unclear,
-        other => other,
-    };
-    let reasons =
-        reasons(&Weighed { state, basis, latest, limits: question.limits, is_old: age.is_over(), goes_back: !backwards.is_empty() });
+    let latest = latest(life);
+    let is_old = age.is_over();
+    let state = verdict(&belief, life, &Seen { chance, near, latest, is_old, basis, spent: question.limits.spent });
+    let reasons = reasons(&Weighed { state, basis, latest, limits: question.limits, is_old, goes_back: !backwards.is_empty() });
     let first = question.kinds.first().copied();
     let dates = first.and_then(|kind| Some(belief.dates(kind, &pace(&belief.sessions(life, kind))?, &age, question.now)));
     Ok(Judgement {
@@ -157,11 +145,43 @@ pub fn judge(life: &Life, question: &Question) -> Result<Judgement, LifeError> {
         left: question.kinds.iter().map(|kind| belief.left(*kind)).collect(),
         safe: question.kinds.iter().map(|kind| belief.safe(*kind, SAFE).floor()).collect(),
         dominant: first.and_then(|kind| belief.dominant(kind)),
-        missing: missing(&belief, basis, turn),
+        missing: missing(&belief, basis, belief.used_at(question.limits.nearing)),
         age,
         dates,
         backwards,
     })
+}
+
+/// The latest reading of what is in the bath now: one before a top-up is of another bath.
+fn latest(life: &Life) -> Option<Reading> {
+    let since = life.steps.iter().rev().take_while(|step| !matches!(step.change, Change::TopUp { .. }));
+    since.into_iter().find_map(|step| match &step.change {
+        Change::Reading(reading) => Some(*reading),
+        _ => None,
+    })
+}
+
+/// What a verdict is drawn from.
+struct Seen {
+    chance: Chance,
+    near: f64,
+    latest: Option<Reading>,
+    is_old: bool,
+    basis: Basis,
+    spent: Ph,
+}
+
+fn verdict(belief: &Belief, life: &Life, seen: &Seen) -> State {
+    // A bath that was plainly seen spent is spent until it is read again, however few pieces were written down.
+    let is_seen_spent = seen.latest.and_then(|reading| reading.low).is_some_and(|low| low >= seen.spent);
+    match if seen.basis == Basis::Nothing { State::Unclear } else { state::judge(&seen.chance) } {
+        _ if is_seen_spent => State::Spent,
+        // Too old is never fresh, slime and cloud are for the eye; nor is a bath that by the count alone is in its last quarter.
+        State::Fresh if seen.is_old || (life.counted && belief.stated() >= NEARING_FROM) => State::Nearing,
+        // Without counts, "not turned yet" leaves everything below the turn open.
+        State::Fresh if !life.counted && belief.used().high >= seen.near => State::Unclear,
+        other => other,
+    }
 }
 
 fn basis(life: &Life) -> Basis {
@@ -282,6 +302,20 @@ mod tests {
         let Missing::Photo { turned, if_yellow, if_turned } = judgement.missing else { panic!("{:?}", judgement.missing) };
         assert!((0.05..0.5).contains(&turned));
         assert!(if_yellow.high < judgement.used.high && if_turned.low > judgement.used.likely);
+    }
+
+    // A top-up makes another bath of it: what was seen before does not stand.
+    #[test]
+    fn topping_up_lifts_a_verdict_seen_before() {
+        let spent = citric().with(load(15.0, ROLLS)).with(read(6.6));
+        let topped = spent.with(Change::TopUp { litres: 20.0, liquid: citric().fresh });
+        assert_eq!(judged(&topped).state, State::Fresh);
+    }
+
+    #[test]
+    fn a_kind_that_is_not_listed_is_refused() {
+        let asked = Question { kinds: vec![Kind { piece: 0, developer: 7 }], ..question() };
+        assert!(matches!(judge(&citric(), &asked), Err(LifeError::Unlisted { what: "developer", index: 7, count: 2 })));
     }
 
     #[test]

@@ -67,6 +67,16 @@ pub enum LifeError {
         /// How many there are.
         count: usize,
     },
+    /// A piece or developer that was asked for and is not in the list.
+    #[error("{what} {index} was asked for, of {count}")]
+    Unlisted {
+        /// Piece or developer.
+        what: &'static str,
+        /// What was asked for, from 0.
+        index: usize,
+        /// How many there are.
+        count: usize,
+    },
     /// A fresh bath that is past the spent limit already, or a developer that takes up no acid.
     #[error("{what} has no {lacking} at the spent limit")]
     Powerless {
@@ -86,7 +96,7 @@ impl LifeError {
     pub fn hint(&self) -> &'static str {
         match self {
             LifeError::Figure { .. } => "correct the entry",
-            LifeError::Missing { .. } => "name one of those that the bath is used with",
+            LifeError::Missing { .. } | LifeError::Unlisted { .. } => "name one of those that the bath is used with",
             LifeError::Powerless { .. } => "check what was said of bath and developer, and the spent limit",
             LifeError::Chemistry(e) => e.hint(),
         }

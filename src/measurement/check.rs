@@ -32,7 +32,12 @@ fn compare(cup: usize, told: f64, read: &Statement) -> Notice {
         // The 95 % interval is 1.96 standard deviations to either side.
         let sd = (if off < 0.0 { high - ph } else { ph - low }) / 1.96;
         let is_belied = off.abs() > SMALL && off.abs() > LIKELY * sd;
-        return if is_belied { Notice::CheckFailed { cup, off: Some(off) } } else { Notice::CheckHolds { cup, off: Some(off) } };
+        return match is_belied {
+            true => Notice::CheckFailed { cup, off: Some(off) },
+            // Near the end of what the dye shows an interval may be closed and yet too wide to tell anything.
+            false if high - low > 2.0 * SHOWS => Notice::CheckSilent { cup },
+            false => Notice::CheckHolds { cup, off: Some(off) },
+        };
     }
     // How far the pH lies inside the bound, below 0 outside, and what it is off by then.
     let (inside, off) = match (low, high) {
@@ -76,6 +81,9 @@ mod tests {
         let read = Statement { ph: Some(6.0), interval: Interval { low: Some(5.9), high: Some(6.1) }, median: 6.0 };
         assert_eq!(compare(1, 6.1, &read).code(), "check-holds");
         assert_eq!(compare(1, 6.2, &read).code(), "check-failed");
+        let wide = Statement { ph: Some(3.7), interval: Interval { low: Some(2.2), high: Some(4.3) }, median: 3.7 };
+        assert_eq!(compare(1, 3.2, &wide).code(), "check-silent");
+        assert_eq!(compare(1, 6.2, &wide).code(), "check-failed");
         assert_eq!(compare(1, 5.8, &read).code(), "check-failed");
         // As far off, but no more than the reading itself may be.
         let wide = Statement { interval: Interval { low: Some(5.6), high: Some(6.4) }, ..read };

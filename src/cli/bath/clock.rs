@@ -47,6 +47,12 @@ pub(crate) fn moment(at: &ZonedDateTime) -> Result<Moment, ClockError> {
     Moment::parse(&at.to_string()).map_err(|e| ClockError::Unread(e.0))
 }
 
+/// The date of a time in seconds since 1970, in the zone of now; a time out of all calendars has none.
+pub(crate) fn date_of(seconds: i64) -> String {
+    let zone = now().map_or_else(|_| TimeZone::system(), |now| now.time_zone().clone());
+    jiff::Timestamp::from_second(seconds).map_or_else(|_| "-".to_owned(), |at| at.to_zoned_datetime(zone).date().to_string())
+}
+
 /// A time as it is typed: date and time, time of today, a date alone (its noon), or with an offset and a zone.
 pub(crate) fn typed(text: &str, now: &ZonedDateTime) -> Result<ZonedDateTime, ClockError> {
     let text = text.trim();

@@ -39,7 +39,7 @@ impl ShowOptions {
         let bath = bath(&ledger, &self.name)?;
         let now = now()?;
         match self.format {
-            Form::Text => Ok(words::show(&ledger, bath, now, output::columns())),
+            Form::Text => Ok(words::show(&ledger, bath, now, &clock::date_of, output::columns())),
             Form::Json => line(json::show(bath, now)),
         }
     }

@@ -1,6 +1,8 @@
 //! Baths for programs. The fields are described in `README.md`.
 
+use super::judged::{self, Judged};
 use super::words;
+use crate::logbook::belief::Range;
 use crate::logbook::event::{Entry, Load, Mixed, Reading};
 use crate::logbook::finding::Finding;
 use crate::logbook::ledger::{Bath, Standing};
@@ -29,12 +31,33 @@ struct BathField<'a> {
     reserve_meq: Option<f64>,
     share: Option<f64>,
     guessed: bool,
+    judgement: Option<JudgementField>,
     last_reading: Option<ReadingField<'a>>,
     findings: Vec<FindingField>,
     #[serde(skip_serializing_if = "Option::is_none")]
     start: Option<&'a Mixed>,
     #[serde(skip_serializing_if = "Option::is_none")]
     entries: Option<Vec<EntryField<'a>>>,
+}
+
+#[derive(Serialize)]
+struct JudgementField {
+    state: &'static str,
+    basis: &'static str,
+    fresh: Option<f64>,
+    nearing: Option<f64>,
+    spent: Option<f64>,
+    used: [Option<f64>; 3],
+    ph: [Option<f64>; 3],
+    left: Vec<LeftField>,
+}
+
+#[derive(Serialize)]
+struct LeftField {
+    piece: String,
+    developer: String,
+    pieces: [Option<f64>; 3],
+    safe: Option<f64>,
 }
 
 #[derive(Serialize)]
@@ -78,12 +101,14 @@ pub fn show(bath: &Bath, now: i64) -> Result<String, String> {
 }
 
 fn bath_field<'a>(bath: &'a Bath, standing: &'a Standing, now: i64) -> BathField<'a> {
+    let judged = judged::judged(bath, now).ok();
     BathField {
         schema: SCHEMA,
         id: bath.mixed.id.text(),
         name: &bath.start.name,
         place: bath.start.place.as_deref(),
-        state: words::word(bath.glance()),
+        state: crate::present::words::state(judged::state(bath, judged.as_ref())),
+        judgement: judged.as_ref().filter(|_| bath.discarded().is_none()).map(judgement_field),
         discarded: bath.discarded().map(|entry| entry.happened.text()),
         mixed: bath.mixed.happened.text(),
         age_days: words::days(bath, now),
@@ -98,6 +123,31 @@ fn bath_field<'a>(bath: &'a Bath, standing: &'a Standing, now: i64) -> BathField
         findings: bath.findings(now).iter().map(finding_field).collect(),
         start: None,
         entries: None,
+    }
+}
+
+/// Lower end, likely, upper end.
+fn ends(range: Range, places: i32) -> [Option<f64>; 3] {
+    [range.low, range.likely, range.high].map(|v| rounded(v, places))
+}
+
+fn judgement_field(judged: &Judged) -> JudgementField {
+    let Judged { life, judgement } = judged;
+    let left = judgement.left.iter().zip(&judgement.safe).map(|(left, safe)| LeftField {
+        piece: life.pieces[left.kind.piece].name.clone(),
+        developer: life.developers[left.kind.developer].name.clone(),
+        pieces: ends(left.pieces, 1),
+        safe: rounded(*safe, 0),
+    });
+    JudgementField {
+        state: crate::present::words::state(judgement.state),
+        basis: judged::basis(judgement.basis),
+        fresh: rounded(judgement.chance.fresh, 4),
+        nearing: rounded(judgement.chance.nearing, 4),
+        spent: rounded(judgement.chance.spent, 4),
+        used: ends(judgement.used, 3),
+        ph: ends(judgement.ph, 2),
+        left: left.collect(),
     }
 }
 

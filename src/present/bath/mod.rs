@@ -1,6 +1,7 @@
 //! The logbook for people and programs: one bath, all baths, labels, what a record proves.
 
 pub mod json;
+pub mod judged;
 pub mod trace;
 mod words;
 
@@ -105,15 +106,16 @@ fn strays(out: &mut String, ledger: &Ledger, width: usize) {
 
 /// One bath with all its entries.
 #[must_use]
-pub fn show(ledger: &Ledger, bath: &Bath, now: i64, width: usize) -> String {
+pub fn show(ledger: &Ledger, bath: &Bath, now: i64, date: &dyn Fn(i64) -> String, width: usize) -> String {
     let width = width.clamp(NARROWEST, WIDEST);
     let standing = bath.standing();
     let mut out = String::new();
     let name = super::words::printable(&bath.start.name);
+    let judged = judged::judged(bath, now);
     match bath.discarded() {
         Some(gone) => put(&mut out, &format!("GONE     {name}: discarded {}", gone.happened.minute()), STATE_COLUMNS, width),
         None => {
-            let state = words::word(bath.glance()).to_uppercase();
+            let state = super::words::state(judged::state(bath, judged.as_ref().ok())).to_uppercase();
             put(
                 &mut out,
                 &format!("{state:<STATE_COLUMNS$}{name}: {}, {}", words::volume(standing.volume_ml), words::age(bath, now)),
@@ -136,6 +138,14 @@ pub fn show(ledger: &Ledger, bath: &Bath, now: i64, width: usize) -> String {
             words::reading(reading)
         );
         put(&mut out, &text, STATE_COLUMNS, width);
+    }
+    match judged.as_ref().map(|judged| judged.sentences(date)) {
+        _ if bath.discarded().is_some() => {}
+        Ok(said) => said.iter().for_each(|sentence| put(&mut out, &format!("{indent}{sentence}"), STATE_COLUMNS + 2, width)),
+        Err((why, hint)) => {
+            put(&mut out, &format!("{indent}what is left cannot be told: {why}"), STATE_COLUMNS + 2, width);
+            put(&mut out, &format!("{indent}hint: {hint}"), STATE_COLUMNS + 2, width);
+        }
     }
     findings(&mut out, bath, now, width);
     put(&mut out, "entries:", 0, width);

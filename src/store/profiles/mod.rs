@@ -1,4 +1,4 @@
-//! Profiles as files: where they are kept, and which of them fits a photo. [`mod@format`] is their text.
+//! Profiles as files: where they are kept, and which of them fits a photo. `format` is their text.
 
 mod format;
 pub mod shelf;

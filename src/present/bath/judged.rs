@@ -1,0 +1,153 @@
+//! What record and readings together say of a bath: reserve used, what is left, until when.
+
+use crate::logbook::forecast::Kind;
+use crate::logbook::judge::{Basis, Judgement, Missing, Question, Reason, judge};
+use crate::logbook::ledger::Bath;
+use crate::logbook::life::{Change, Life};
+use crate::logbook::unknowns::Assumption;
+use crate::measurement::reading::State;
+use crate::measurement::request::Limits;
+use crate::present::{number, words};
+use crate::quantity::Ph;
+
+/// A bath judged, with the life it was judged by.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Judged {
+    /// What went in.
+    pub life: Life,
+    /// What comes of it.
+    pub judgement: Judgement,
+}
+
+/// Judges a bath by the usual limits of the states; else says why it cannot be, and what to do.
+///
+/// # Errors
+/// Message and next action.
+pub fn judged(bath: &Bath, now: i64) -> Result<Judged, (String, &'static str)> {
+    let life = bath.life().map_err(|error| (error.to_string(), error.hint()))?;
+    let limit = |ph| Ph::new(ph).unwrap_or(Ph::NEUTRAL);
+    // As `tintpoint read` has them unless told.
+    let limits = Limits { nearing: limit(5.0), spent: limit(5.5) };
+    let question = Question { now, limits, kinds: kinds(&life), age_limit: None };
+    let judgement = judge(&life, &question).map_err(|error| (error.to_string(), error.hint()))?;
+    Ok(Judged { life, judgement })
+}
+
+/// What went through, the latest first: what is left is counted in these.
+fn kinds(life: &Life) -> Vec<Kind> {
+    let mut kinds = Vec::new();
+    for step in life.steps.iter().rev() {
+        if let Change::Load(load) = &step.change {
+            let kind = Kind { piece: load.piece, developer: load.developer };
+            if !kinds.contains(&kind) {
+                kinds.push(kind);
+            }
+        }
+    }
+    kinds
+}
+
+/// Kinds that are told of; the rest can be turned into them by area.
+const MOST_KINDS: usize = 4;
+
+impl Judged {
+    /// The judgement in sentences, the weightiest first; `date` writes a time of the life as a date.
+    #[must_use]
+    pub fn sentences(&self, date: &dyn Fn(i64) -> String) -> Vec<String> {
+        let judged = &self.judgement;
+        let percent = number::percent;
+        let used = judged.used;
+        let mut said = vec![
+            format!("reserve used: likely {}, with 90 % between {} and {}", percent(used.likely), percent(used.low), percent(used.high)),
+            format!("chance: {}", words::chances(&judged.chance)),
+        ];
+        said.extend(judged.reasons.iter().map(|reason| reason_words(*reason).to_owned()));
+        for (left, safe) in judged.left.iter().zip(&judged.safe).take(MOST_KINDS) {
+            let (piece, developer) = (&self.life.pieces[left.kind.piece].name, &self.life.developers[left.kind.developer].name);
+            let whole = |pieces: f64| format!("{:.0}", pieces.max(0.0).floor());
+            said.push(format!(
+                "left of {} out of {}: likely {}, with 90 % between {} and {}; {} are safe (1 in 100)",
+                words::printable(piece),
+                words::printable(developer),
+                whole(left.pieces.likely),
+                whole(left.pieces.low),
+                whole(left.pieces.high),
+                whole(*safe)
+            ));
+        }
+        if let Some(dates) = judged.dates {
+            let why = if dates.is_by_age { ", by its age" } else { "" };
+            said.push(format!(
+                "at this pace to be replaced about {}{why}; between {} and {}",
+                date(dates.likely),
+                date(dates.low),
+                date(dates.high)
+            ));
+        }
+        said.push(format!("age {:.0} of {:.0} days", judged.age.days.floor(), judged.age.limit));
+        if let Some((assumption, share)) = judged.dominant {
+            said.push(format!("most of the doubt ({}) is {}", percent(share), self.assumption(assumption)));
+        }
+        said.extend(missing(judged));
+        said
+    }
+
+    fn assumption(&self, assumption: Assumption) -> String {
+        match assumption {
+            Assumption::Strength => "how strong it was mixed; weigh or measure next time".to_owned(),
+            Assumption::Reader => "how far off the readings are together; calibrate".to_owned(),
+            Assumption::Turn => "where the dye of the drop test turns".to_owned(),
+            Assumption::Uncounted => "what went through without being written down".to_owned(),
+            Assumption::CarryOver(piece) => {
+                let name = self.life.pieces.get(piece).map_or("a piece", |piece| &piece.name);
+                format!("how much developer a {} drags along; weigh one wet and dry", words::printable(name))
+            }
+            Assumption::Alkalinity(developer) => {
+                let name = self.life.developers.get(developer).map_or("the developer", |developer| &developer.name);
+                format!("how much acid {} binds; the drop test tells", words::printable(name))
+            }
+        }
+    }
+}
+
+fn reason_words(reason: Reason) -> &'static str {
+    match reason {
+        Reason::YellowButLoaded => "the colour has not turned, but by what went through it is no longer fresh",
+        Reason::TurnSeen => "the dye has been seen turning",
+        Reason::CountsAlone => "this rests on the count alone: no reading backs it",
+        Reason::SeenAlone => "this rests on what was seen alone: nothing was counted",
+        Reason::TooOld => "it is older than such a bath is usually kept",
+        Reason::Backwards => "a reading lies below an earlier one: a wrong cup, a top-up that was not written down, or another light",
+        Reason::Undecided => "record and readings leave everything from fresh to spent open",
+    }
+}
+
+fn missing(judged: &Judgement) -> Option<String> {
+    match judged.missing {
+        Missing::None => None,
+        Missing::Photo { turned, if_yellow, if_turned } => Some(format!(
+            "a photo would tell: still yellow (chance {}) means about {} used, turning about {}",
+            number::percent(1.0 - turned),
+            number::percent(if_yellow.likely),
+            number::percent(if_turned.likely)
+        )),
+        Missing::Counts => Some("a count would tell how far below the turn it is; colour cannot".to_owned()),
+    }
+}
+
+/// What the judgement rests on, as one word for programs.
+#[must_use]
+pub fn basis(basis: Basis) -> &'static str {
+    match basis {
+        Basis::Both => "both",
+        Basis::Record => "record",
+        Basis::Seen => "seen",
+        Basis::Nothing => "nothing",
+    }
+}
+
+/// The state of a bath: by the judgement where there is one, else at a glance.
+#[must_use]
+pub fn state(bath: &Bath, judged: Option<&Judged>) -> State {
+    judged.map_or_else(|| bath.glance().into(), |judged| judged.judgement.state)
+}

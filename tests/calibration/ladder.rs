@@ -53,7 +53,8 @@ fn one_buffer_shifts_and_says_that_it_is_little() {
 #[test]
 fn two_ends_without_buffers_pin_the_dye() {
     let (mut plain, mut ends) = (Vec::new(), Vec::new());
-    for seed in 421..425 {
+    // Four sessions are too few to part the two: the plain errors of some happen to be small.
+    for seed in 421..437 {
         let mut session = Session::new(seed);
         // Fresh bath and excess of soda, as the command line tells them.
         let told = [(2.8, 0.6), (8.2, 0.3)].map(|(ph, sd)| Rung { sd, ..rung(ph) });
@@ -62,7 +63,7 @@ fn two_ends_without_buffers_pin_the_dye() {
         plain.extend(errors(&photo, &reading(&photo, None)).0);
         ends.extend(errors(&photo, &reading(&photo, Some(Arc::new(calibrated)))).0);
     }
-    assert!(ends.len() >= 11 && rms(&ends) < 0.10 && rms(&ends) < rms(&plain), "{:.3} with, {:.3} without", rms(&ends), rms(&plain));
+    assert!(ends.len() >= 44 && rms(&ends) < 0.10 && rms(&ends) < rms(&plain), "{:.3} with, {:.3} without", rms(&ends), rms(&plain));
 }
 
 #[test]

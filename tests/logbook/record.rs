@@ -186,3 +186,28 @@ fn every_help_has_an_example() {
         assert!(help.contains(&format!("tintpoint bath {task}")) && help.contains("Example"), "{task}");
     }
 }
+
+#[test]
+fn a_bath_is_judged_by_load_and_colour_together_and_drawn() {
+    let bench = Bench::with_bath("judged");
+    bench.done(&["load", "tray-1", "--sheets", "8x10rc=40", "--developer", "carbonate-1+2", "--at", "2026-03-14 19:00"]);
+    let counted = &bench.shown("tray-1")["judgement"];
+    let likely = |judgement: &Value| judgement["used"][1].as_f64().unwrap();
+    assert_eq!(counted["basis"], "record");
+    // 40 sheets of 3 ml of 535 meq/l into 2 l of a reserve of some 180 meq/l: a fifth (worked by hand: 64 of 362 meq).
+    assert!((0.10..0.35).contains(&likely(counted)), "{counted}");
+    bench.done(&["reading", "tray-1", "--ph", "5.3", "--low", "5.1", "--high", "5.5", "--at", "2026-03-14 20:00"]);
+    let seen = &bench.shown("tray-1")["judgement"];
+    assert_eq!((seen["basis"].as_str(), seen["state"].as_str()), (Some("both"), Some("nearing")));
+    assert!(likely(seen) > 2.0 * likely(counted), "a reading in the turn outweighs the count: {seen}");
+    let left = &seen["left"][0]["pieces"];
+    assert!(left[0].as_f64() <= left[1].as_f64() && left[1].as_f64() <= left[2].as_f64(), "{left}");
+    let said = bench.said(&["show", "tray-1"]);
+    assert!(said.contains("reserve used") && said.contains("left of 8x10rc") && said.contains("the dye has been seen turning"), "{said}");
+    let at = |name: &str| bench.folder.join(name).display().to_string();
+    bench.done(&["show", "tray-1", "--picture", &at("trend.png"), "--curve", &at("curve.svg"), "--report", &at("page.html")]);
+    assert!(std::fs::read(at("trend.png")).unwrap().starts_with(b"\x89PNG"));
+    assert!(std::fs::read_to_string(at("curve.svg")).unwrap().contains("alkali taken up"));
+    let page = std::fs::read_to_string(at("page.html")).unwrap();
+    assert_eq!(page.matches("<svg").count(), 2, "trend and curve");
+}

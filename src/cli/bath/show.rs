@@ -3,13 +3,15 @@
 use super::clock;
 use super::failure::BathError;
 use super::{bath, entries};
+use crate::cli::args::{page_file, picture_file};
 use crate::cli::output;
 use crate::logbook::finding::usual_days;
-use crate::logbook::ledger::Ledger;
+use crate::logbook::ledger::{Bath, Ledger};
 use crate::logbook::trace;
-use crate::present::bath::{self as words, json};
+use crate::present::bath::{self as words, json, judged, pictures};
+use crate::store::whole;
 use clap::ValueEnum;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 enum Form {
@@ -21,7 +23,8 @@ enum Form {
 
 const SHOW_EXAMPLES: &str = "Examples:
   tintpoint bath show tray-1
-  tintpoint bath show tray-1 --format json";
+  tintpoint bath show tray-1 --format json
+  tintpoint bath show tray-1 --picture trend.png --curve curve.svg --report tray-1.html";
 
 #[derive(Debug, clap::Args)]
 #[command(after_help = SHOW_EXAMPLES)]
@@ -31,13 +34,45 @@ pub(crate) struct ShowOptions {
     /// Form of the report.
     #[arg(long, value_enum, default_value_t = Form::Text)]
     format: Form,
+    /// Draw readings, reserve and load over time into a file ending in .png or .svg.
+    #[arg(long, value_name = "OUT", value_parser = picture_file)]
+    picture: Option<PathBuf>,
+    /// Draw the neutralisation curve of its recipe with its place on it into a file ending in .png or .svg.
+    #[arg(long, value_name = "OUT", value_parser = picture_file)]
+    curve: Option<PathBuf>,
+    /// Write both with the sentences on one page, into an HTML file.
+    #[arg(long, value_name = "OUT", value_parser = page_file)]
+    report: Option<PathBuf>,
 }
 
 impl ShowOptions {
+    /// Writes the pictures and the page that are wanted.
+    fn draw(&self, bath: &Bath, now: i64) -> Result<(), BathError> {
+        if self.picture.is_none() && self.curve.is_none() && self.report.is_none() {
+            return Ok(());
+        }
+        let judged = judged::judged(bath, now).map_err(|(why, hint)| BathError::Usage(format!("nothing can be drawn: {why}"), hint))?;
+        let failed = |path: &PathBuf, why: String| BathError::Unwritable { path: path.clone(), cause: std::io::Error::other(why) };
+        if let Some(path) = &self.picture {
+            output::picture(path, &pictures::trend(bath, &judged, now, &clock::date_of)).map_err(|why| failed(path, why))?;
+        }
+        if let Some(path) = &self.curve {
+            let drawing = pictures::curve(bath, &judged).map_err(|why| failed(path, why))?;
+            output::picture(path, &drawing).map_err(|why| failed(path, why))?;
+        }
+        if let Some(path) = &self.report {
+            let text = pictures::page(bath, &judged, now, &clock::date_of);
+            whole::write(path, |file| file.write_all(text.as_bytes()))
+                .map_err(|cause| BathError::Unwritable { path: path.clone(), cause })?;
+        }
+        Ok(())
+    }
+
     pub(super) fn run(&self, path: &Path) -> Result<String, BathError> {
         let ledger = Ledger::of(entries(path)?);
         let bath = bath(&ledger, &self.name)?;
         let now = now()?;
+        self.draw(bath, now)?;
         match self.format {
             Form::Text => Ok(words::show(&ledger, bath, now, &clock::date_of, output::columns())),
             Form::Json => line(json::show(bath, now)),

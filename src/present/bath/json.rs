@@ -132,7 +132,7 @@ fn ends(range: Range, places: i32) -> [Option<f64>; 3] {
 }
 
 fn judgement_field(judged: &Judged) -> JudgementField {
-    let Judged { life, judgement } = judged;
+    let Judged { life, judgement, .. } = judged;
     let left = judgement.left.iter().zip(&judgement.safe).map(|(left, safe)| LeftField {
         piece: life.pieces[left.kind.piece].name.clone(),
         developer: life.developers[left.kind.developer].name.clone(),

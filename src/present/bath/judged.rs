@@ -3,7 +3,7 @@
 use crate::logbook::forecast::Kind;
 use crate::logbook::judge::{Basis, Judgement, Missing, Question, Reason, judge};
 use crate::logbook::ledger::Bath;
-use crate::logbook::life::{Change, Life};
+use crate::logbook::life::{Change, Life, LifeError};
 use crate::logbook::unknowns::Assumption;
 use crate::measurement::reading::State;
 use crate::measurement::request::Limits;
@@ -17,6 +17,8 @@ pub struct Judged {
     pub life: Life,
     /// What comes of it.
     pub judgement: Judgement,
+    /// Limits of the states that it was judged by.
+    pub limits: Limits,
 }
 
 /// Judges a bath by the usual limits of the states; else says why it cannot be, and what to do.
@@ -28,9 +30,17 @@ pub fn judged(bath: &Bath, now: i64) -> Result<Judged, (String, &'static str)> {
     let limit = |ph| Ph::new(ph).unwrap_or(Ph::NEUTRAL);
     // As `tintpoint read` has them unless told.
     let limits = Limits { nearing: limit(5.0), spent: limit(5.5) };
+    judge_life(life, now, limits).map_err(|error| (error.to_string(), error.hint()))
+}
+
+/// Judges a life by these limits.
+///
+/// # Errors
+/// As [`judge`].
+pub(super) fn judge_life(life: Life, now: i64, limits: Limits) -> Result<Judged, LifeError> {
     let question = Question { now, limits, kinds: kinds(&life), age_limit: None };
-    let judgement = judge(&life, &question).map_err(|error| (error.to_string(), error.hint()))?;
-    Ok(Judged { life, judgement })
+    let judgement = judge(&life, &question)?;
+    Ok(Judged { life, judgement, limits })
 }
 
 /// What went through, the latest first: what is left is counted in these.

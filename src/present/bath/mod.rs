@@ -2,6 +2,7 @@
 
 pub mod json;
 pub mod judged;
+pub mod pictures;
 pub mod trace;
 mod words;
 

@@ -208,7 +208,7 @@ fn reserve(drawing: &mut Drawing, history: &History, plot: Area) {
         let y = panel.y(share);
         drawing.line(&[(plot.x, y), (plot.x + plot.w, y)], Stroke::dashed(GREY, 1.5, 7.0, 5.0));
     }
-    panel.frame(drawing, "reserve used: line likely, band 95 %; 75 % a new bath is due, 100 % none is left");
+    panel.frame(drawing, "reserve used: line likely, band 90 %; 75 % a new bath is due, 100 % none is left");
 }
 
 /// Steps: the load stays until the next one comes.

@@ -204,6 +204,10 @@ fn a_bath_is_judged_by_load_and_colour_together_and_drawn() {
     assert!(left[0].as_f64() <= left[1].as_f64() && left[1].as_f64() <= left[2].as_f64(), "{left}");
     let said = bench.said(&["show", "tray-1"]);
     assert!(said.contains("reserve used") && said.contains("left of 8x10rc") && said.contains("the dye has been seen turning"), "{said}");
+    // The list and its figures for programs say the same word.
+    assert!(bench.said(&["list"]).starts_with("NEARING"));
+    let listed: Value = serde_json::from_str(bench.done(&["list", "--format", "json"]).trim()).unwrap();
+    assert_eq!(listed["state"], "nearing");
     let at = |name: &str| bench.folder.join(name).display().to_string();
     bench.done(&["show", "tray-1", "--picture", &at("trend.png"), "--curve", &at("curve.svg"), "--report", &at("page.html")]);
     assert!(std::fs::read(at("trend.png")).unwrap().starts_with(b"\x89PNG"));

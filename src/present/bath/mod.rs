@@ -70,7 +70,7 @@ pub fn list(ledger: &Ledger, baths: &[&Bath], now: i64, width: usize) -> String 
             Some(gone) => format!("GONE     {}{place}: discarded {}", super::words::printable(&bath.start.name), gone.happened.date()),
             None => format!(
                 "{:<STATE_COLUMNS$}{}{place}: {}, {}, for {}",
-                words::word(bath.glance()).to_uppercase(),
+                super::words::state(judged::state(bath, judged::judged(bath, now).ok().as_ref())).to_uppercase(),
                 super::words::printable(&bath.start.name),
                 words::volume(standing.volume_ml),
                 words::age(bath, now),

@@ -39,7 +39,12 @@ enum Kind {
 /// Makes the tables of a new file, or brings those of an older one up to date; several processes may do so at once.
 pub(super) fn prepare(path: &Path, connection: &mut Connection, new_book: &Id) -> Result<(), RecordError> {
     let said = |e: rusqlite::Error| RecordError::of(path, WAIT.as_secs(), &e);
-    match kind(connection).map_err(said)? {
+    // Its marks are read under one lock: between two of them another process may have made the tables, and the file would look foreign.
+    let seen = {
+        let look = connection.transaction_with_behavior(TransactionBehavior::Deferred).map_err(said)?;
+        kind(&look).map_err(said)?
+    };
+    match seen {
         Kind::Foreign => return Err(RecordError::Foreign { path: path.to_owned() }),
         Kind::Version(version) if version > VERSION => {
             return Err(RecordError::Newer { path: path.to_owned(), version, known: VERSION });

@@ -15,7 +15,7 @@ const HOST: &str = "127.0.0.1:8417";
 const ORIGIN: &str = "http://127.0.0.1:8417";
 
 fn alone() -> axum::Router {
-    router(Arc::new(App::alone(2, Shelf::default()).unwrap()))
+    router(Arc::new(App::alone(2, Shelf::default())))
 }
 
 fn runtime() -> tokio::runtime::Runtime {

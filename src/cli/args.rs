@@ -418,6 +418,8 @@ mod tests {
         let request = options.measuring.request().unwrap();
         assert_eq!(request.contents.dye(1).name, "bromocresol-purple");
         assert_eq!(request.limits, Limits { nearing: Ph::new(5.0).unwrap(), spent: Ph::new(5.5).unwrap() });
+        // Pages and logbook take the same without asking.
+        assert_eq!((request.limits, request.contents.dye(1).name), (Limits::USUAL, crate::indicator::catalogue::usual().name));
         assert_eq!((request.temperature, request.ionic_strength), (Celsius::new(25.0).unwrap(), IonicStrength::new(0.3).unwrap()));
     }
 

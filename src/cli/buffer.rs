@@ -2,7 +2,7 @@
 
 use super::args::{number, ph, quantity, temperature};
 use super::failure::Status;
-use super::output::{self, Output};
+use super::output;
 use crate::chemistry::buffer::{self, Buffer};
 use crate::chemistry::error::ChemistryError;
 use crate::chemistry::powder::{self, Powder};
@@ -96,19 +96,9 @@ impl BufferFailure {
 
 /// Lists buffers, shows one, or says how to mix one or a ladder of them.
 pub(crate) fn run(options: &BufferOptions) -> Status {
-    match report(options) {
-        Ok(text) => match Output::new().put(&text) {
-            Ok(()) => Status::Judged,
-            Err(e) => {
-                output::complain(&format!("cannot write the report: {e}"), None);
-                Status::Failed
-            }
-        },
-        Err(failure) => {
-            output::complain(&failure.to_string(), Some(failure.hint()));
-            if matches!(failure, BufferFailure::Report(_)) { Status::Failed } else { Status::Usage }
-        }
-    }
+    output::ended(report(options), BufferFailure::hint, |failure| {
+        if matches!(failure, BufferFailure::Report(_)) { Status::Failed } else { Status::Usage }
+    })
 }
 
 fn report(options: &BufferOptions) -> Result<String, BufferFailure> {

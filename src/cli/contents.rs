@@ -1,7 +1,7 @@
 //! What was said of the cups: their dyes, names, plain water, and whether they share one bath.
 
 use super::args::indicator;
-use crate::indicator::Indicator;
+use crate::indicator::{Indicator, catalogue};
 use crate::measurement::request::Contents;
 
 /// Most cups that can be named; a photo holds up to twelve.
@@ -51,14 +51,9 @@ impl ContentOptions {
             labels: labels.named,
             labelled: labels.count,
             is_panel: self.panel,
-            ..Contents::of(indicator.filter(|_| dyes.all.is_some() || is_whole_row(&dyes.each)).unwrap_or_else(default_dye))
+            ..Contents::of(indicator.filter(|_| dyes.all.is_some() || is_whole_row(&dyes.each)).unwrap_or_else(catalogue::usual))
         }
     }
-}
-
-/// The dye of cups that were not named.
-fn default_dye() -> &'static Indicator {
-    indicator("bromocresol-purple").unwrap_or_else(|_| unreachable!("the catalogue holds its own default"))
 }
 
 /// True when the numbers are 1, 2, 3 ... without a gap: every cup was named.

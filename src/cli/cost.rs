@@ -3,7 +3,7 @@
 use super::args::{number, quantity};
 use super::failure::Status;
 use super::mix::Form;
-use super::output::{self, Output};
+use super::output;
 use super::source::volume;
 use crate::chemistry::dilution::Written;
 use crate::cost::{Counts, Pace, Practice, Supply, as_sheets, expected, period};
@@ -116,19 +116,9 @@ impl CostFailure {
 
 /// Says what bath and pieces cost.
 pub(crate) fn run(options: &CostOptions) -> Status {
-    match report(options) {
-        Ok(text) => match Output::new().put(&text) {
-            Ok(()) => Status::Judged,
-            Err(e) => {
-                output::complain(&format!("cannot write the report: {e}"), None);
-                Status::Failed
-            }
-        },
-        Err(failure) => {
-            output::complain(&failure.to_string(), Some(failure.hint()));
-            if matches!(failure, CostFailure::Report(_)) { Status::Failed } else { Status::Usage }
-        }
-    }
+    output::ended(report(options), CostFailure::hint, |failure| {
+        if matches!(failure, CostFailure::Report(_)) { Status::Failed } else { Status::Usage }
+    })
 }
 
 fn report(options: &CostOptions) -> Result<String, CostFailure> {

@@ -3,7 +3,7 @@
 use super::ask;
 use super::failure::Status;
 use super::mix::{Form, interval};
-use super::output::{self, Output};
+use super::output;
 use super::source::{SourceFailure, SourceOptions, volume};
 use crate::chemistry::developer::{self, Developer};
 use crate::chemistry::disposal::{Answers, Drain, Fixer, Holder, UsedBath, needs};
@@ -118,19 +118,9 @@ impl DisposeFailure {
 
 /// Asks, and says what is known.
 pub(crate) fn run(options: &DisposeOptions) -> Status {
-    match report(options) {
-        Ok(text) => match Output::new().put(&text) {
-            Ok(()) => Status::Judged,
-            Err(e) => {
-                output::complain(&format!("cannot write the report: {e}"), None);
-                Status::Failed
-            }
-        },
-        Err(failure) => {
-            output::complain(&failure.to_string(), Some(failure.hint()));
-            if matches!(failure, DisposeFailure::Report(_)) { Status::Failed } else { Status::Usage }
-        }
-    }
+    output::ended(report(options), DisposeFailure::hint, |failure| {
+        if matches!(failure, DisposeFailure::Report(_)) { Status::Failed } else { Status::Usage }
+    })
 }
 
 fn report(options: &DisposeOptions) -> Result<String, DisposeFailure> {

@@ -2,7 +2,7 @@
 
 use super::args::{indicator, number, ph, picture_file};
 use super::failure::Status;
-use super::output::{self, Output};
+use super::output;
 use super::source::{SourceFailure, SourceOptions, volume};
 use crate::chemistry::change::Change;
 use crate::chemistry::developer::{self, Developer};
@@ -157,19 +157,7 @@ impl MixFailure {
 
 /// Says what to measure, and draws the curve.
 pub(crate) fn run(options: &MixOptions) -> Status {
-    match report(options) {
-        Ok(text) => match Output::new().put(&text) {
-            Ok(()) => Status::Judged,
-            Err(e) => {
-                output::complain(&format!("cannot write the report: {e}"), None);
-                Status::Failed
-            }
-        },
-        Err(failure) => {
-            output::complain(&failure.to_string(), Some(failure.hint()));
-            failure.status()
-        }
-    }
+    output::ended(report(options), MixFailure::hint, MixFailure::status)
 }
 
 fn report(options: &MixOptions) -> Result<String, MixFailure> {

@@ -1,8 +1,10 @@
 //! Standard output and files: a reader who has gone away is no error.
 
 use super::args::Format;
+use super::failure::Status;
 use crate::present::{Entry, json, table, text};
 use crate::store::whole;
+use std::fmt::Display;
 use std::io::{self, IsTerminal, Write};
 use std::path::Path;
 
@@ -33,6 +35,23 @@ impl Output {
                 Ok(())
             }
             other => other,
+        }
+    }
+}
+
+/// Ends a command that makes one report: writes it, or says what failed, with its hint and status.
+pub(crate) fn ended<E: Display>(report: Result<String, E>, hint: impl Fn(&E) -> &'static str, status: impl Fn(&E) -> Status) -> Status {
+    match report {
+        Ok(text) => match Output::new().put(&text) {
+            Ok(()) => Status::Judged,
+            Err(e) => {
+                complain(&format!("cannot write the report: {e}"), None);
+                Status::Failed
+            }
+        },
+        Err(failure) => {
+            complain(&failure.to_string(), Some(hint(&failure)));
+            status(&failure)
         }
     }
 }

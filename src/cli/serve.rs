@@ -58,7 +58,7 @@ pub(crate) fn run(options: &ServeOptions) -> Status {
     for error in &profiles.damaged {
         output::remark(&format!("{error}; it was passed over"));
     }
-    let app = if options.lan { App::paired(workers, profiles, show_code) } else { App::alone(workers, profiles) };
+    let app = if options.lan { App::paired(workers, profiles, show_code) } else { Ok(App::alone(workers, profiles)) };
     let served = app.map_err(std::io::Error::other).and_then(|app| listening.serve(Arc::new(app)));
     match is_told.and(served) {
         Ok(()) => Status::Judged,

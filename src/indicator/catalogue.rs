@@ -19,6 +19,12 @@ pub fn find(name: &str) -> Option<&'static Indicator> {
     all().iter().find(|indicator| indicator.name == name)
 }
 
+/// The dye of most stop baths (common practice): bromocresol purple.
+#[must_use]
+pub fn usual() -> &'static Indicator {
+    find("bromocresol-purple").unwrap_or_else(|| unreachable!("the table holds it, as a test says"))
+}
+
 fn parse(line: &'static str) -> Option<Indicator> {
     let fields: Vec<&'static str> = line.split(',').collect();
     let number = |i: usize| fields.get(i).and_then(|field| field.parse::<f64>().ok());

@@ -1,6 +1,7 @@
 //! How old a bath may become, whatever its colour.
 
 use super::life::{AcidKind, Keeping, Life};
+use crate::chemistry::keeping::{self, Vessel};
 
 /// Seconds of a day.
 pub const DAY: f64 = 86_400.0;
@@ -29,21 +30,21 @@ impl Age {
     }
 }
 
-/// Days that a working bath is usually kept. COMMON PRACTICE, to be replaced by the maker's figure or one's own.
+/// Days that a working bath is usually kept, from the one table of [`keeping::days`]: COMMON PRACTICE, to be replaced by the maker's figure or one's own.
 #[must_use]
 pub fn usual_limit(acid: AcidKind, keeping: Keeping) -> f64 {
-    match (acid, keeping) {
-        // The session or the day: it takes up air and dirt, and loses water.
-        (_, Keeping::Tray) => 1.0,
-        // Weeks to months, limited by load and not by age.
-        (AcidKind::Acetic, Keeping::Bottle | Keeping::Cold) => 90.0,
-        // A maker's sheet for a citric concentrate: a month at 0 to 6 C. Others are held no better.
-        (_, Keeping::Cold) => 30.0,
-        // Loses sulfur dioxide at every opening.
-        (AcidKind::Metabisulfite, Keeping::Bottle) => 7.0,
-        // Days to a few weeks before it grows slime.
-        (AcidKind::Citric | AcidKind::Other, Keeping::Bottle) => 14.0,
-    }
+    let acid = match acid {
+        AcidKind::Acetic => "acetic",
+        AcidKind::Citric => "citric",
+        AcidKind::Metabisulfite => "sulfurous",
+        AcidKind::Other => "unknown",
+    };
+    let vessel = match keeping {
+        Keeping::Bottle => Vessel::FullBottle,
+        Keeping::Cold => Vessel::Cold,
+        Keeping::Tray => Vessel::Tray,
+    };
+    f64::from(keeping::days(acid, vessel))
 }
 
 #[cfg(test)]

@@ -46,6 +46,19 @@ pub struct Limits {
     pub spent: Ph,
 }
 
+impl Limits {
+    /// Common practice, unless told otherwise: the last quarter of a bath begins near pH 5.0, and at 5.5 it is called spent.
+    pub const USUAL: Limits = Limits { nearing: usual(5.0), spent: usual(5.5) };
+}
+
+/// A pH known when the program is built; a wrong one does not build.
+const fn usual(ph: f64) -> Ph {
+    match Ph::new(ph) {
+        Ok(ph) => ph,
+        Err(_) => panic!("outside the scale"),
+    }
+}
+
 /// What the worker says of the cups, by their number along the row, from 1.
 #[derive(Debug, Clone)]
 pub struct Contents {

@@ -1,8 +1,9 @@
 //! What is said of a calibration.
 
 use super::chart::ladder;
+use super::html;
 use super::svg::{self, escaped};
-use super::words::{self, printable};
+use super::words::printable;
 use crate::calibration::Finding;
 use crate::measurement::profile::{Calibrated, Point, Profile};
 use crate::present::drawing::Drawing;
@@ -84,14 +85,7 @@ pub fn drawing(name: &str, profile: &Profile, calibrated: Option<&Calibrated>) -
 /// The same on a page that needs nothing else.
 #[must_use]
 pub fn page(name: &str, profile: &Profile, calibrated: Option<&Calibrated>, findings: &[Finding]) -> String {
-    let title = format!("Calibration {}", escaped(&printable(name)));
-    let mut out = format!(
-        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
-         <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n\
-         <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n<title>{title}</title>\n<style>\n{}</style>\n</head>\n<body>\n\
-         <h1>{title}</h1>\n<main>\n",
-        include_str!("report.css"),
-    );
+    let mut out = String::new();
     let _ = writeln!(out, "<p class=\"about\">{}</p>", escaped(line(name, profile).trim_end()));
     out.push_str("<table class=\"cups\"><thead><tr>");
     const COLUMNS: [&str; 5] = ["buffer", "photo and cup", "pH told", "pH by the other buffers (95 % interval)", "error"];
@@ -114,12 +108,7 @@ pub fn page(name: &str, profile: &Profile, calibrated: Option<&Calibrated>, find
         let _ = writeln!(out, "<li>{}</li>", escaped(&fact));
     }
     let _ = writeln!(out, "</ul>\n<figure>{}</figure>", svg::inline(&drawing(name, profile, calibrated)));
-    let _ = writeln!(
-        out,
-        "</main>\n<footer class=\"cautions\"><h2>Cautions</h2>\n<p>{}</p></footer>\n</body>\n</html>",
-        escaped(words::CAUTIONS)
-    );
-    out
+    html::alone(&format!("Calibration {name}"), &out)
 }
 
 /// What the calibration as a whole is worth.

@@ -218,14 +218,10 @@ fn failed(out: &mut String, failure: &Failure) {
 pub fn head(tally: &Tally) -> String {
     let photos = tally.read + tally.failed;
     let title = format!("Stop bath readings of {photos} photo{}", if photos == 1 { "" } else { "s" });
-    // The policy keeps a browser from asking for anything, whatever may have slipped into the page.
+    let opening = opening(&title, "default-src 'none'; img-src data:; style-src 'unsafe-inline'");
     format!(
-        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
-         <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; img-src data:; style-src 'unsafe-inline'\">\n\
-         <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n<title>{title}</title>\n<style>\n{}</style>\n</head>\n<body>\n\
-         {}<h1>{title}</h1>\n<p>{}.</p>\n<main>\n<table class=\"index\">\n<caption>{}</caption>\n\
+        "{opening}{}<h1>{title}</h1>\n<p>{}.</p>\n<main>\n<table class=\"index\">\n<caption>{}</caption>\n\
          <thead><tr><th scope=\"col\">photo</th><th scope=\"col\">worst state</th><th scope=\"col\">cups</th></tr></thead>\n<tbody>\n",
-        include_str!("report.css"),
         marks(),
         escaped(&tally.sentence()),
         words::ORDER_OF_REPORT,
@@ -236,6 +232,22 @@ pub fn head(tally: &Tally) -> String {
 #[must_use]
 pub fn middle() -> &'static str {
     "</tbody>\n</table>\n"
+}
+
+/// A whole page with one subject, which needs nothing else; `body` is markup.
+pub(super) fn alone(title: &str, body: &str) -> String {
+    let title = escaped(&words::printable(title));
+    opening(&title, "default-src 'none'; style-src 'unsafe-inline'") + &format!("<h1>{title}</h1>\n<main>\n{body}") + &foot()
+}
+
+/// A page up to its body. The policy keeps a browser from asking for anything, whatever may have slipped into the page.
+fn opening(title: &str, policy: &str) -> String {
+    format!(
+        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
+         <meta http-equiv=\"Content-Security-Policy\" content=\"{policy}\">\n\
+         <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n<title>{title}</title>\n<style>\n{}</style>\n</head>\n<body>\n",
+        include_str!("report.css"),
+    )
 }
 
 /// The end of the page.

@@ -49,10 +49,8 @@ pub struct App {
 
 impl App {
     /// For this machine alone: nobody is asked for a code.
-    ///
-    /// # Errors
-    /// As [`App::paired`].
-    pub fn alone(workers: usize, profiles: Shelf) -> Result<Self, NoRandomness> {
+    #[must_use]
+    pub fn alone(workers: usize, profiles: Shelf) -> Self {
         App::new(workers, profiles, None, |_| ())
     }
 
@@ -63,12 +61,11 @@ impl App {
     pub fn paired(workers: usize, profiles: Shelf, on_code: fn(&str)) -> Result<Self, NoRandomness> {
         let mut pairing = Pairing::new(Instant::now())?;
         on_code(pairing.code(Instant::now())?);
-        App::new(workers, profiles, Some(Mutex::new(pairing)), on_code)
+        Ok(App::new(workers, profiles, Some(Mutex::new(pairing)), on_code))
     }
 
-    fn new(workers: usize, profiles: Shelf, pairing: Option<Mutex<Pairing>>, on_code: fn(&str)) -> Result<Self, NoRandomness> {
-        let indicator = catalogue::find("bromocresol-purple").or_else(|| catalogue::all().first()).ok_or(NoRandomness)?;
-        Ok(App {
+    fn new(workers: usize, profiles: Shelf, pairing: Option<Mutex<Pairing>>, on_code: fn(&str)) -> Self {
+        App {
             pairing,
             on_code,
             photos: Mutex::new(Photos::new()),
@@ -76,8 +73,8 @@ impl App {
             workers: Arc::new(Semaphore::new(workers.max(1))),
             buffers: Arc::default(),
             profiles: Arc::new(profiles),
-            indicator,
-        })
+            indicator: catalogue::usual(),
+        }
     }
 
     pub(super) fn asks_for_code(&self) -> bool {

@@ -3,7 +3,7 @@
 use crate::indicator::{Indicator, catalogue};
 use crate::measurement::regions::{Circle, Rectangle};
 use crate::measurement::request::{Contents, LightChoice, Limits, Request};
-use crate::quantity::{Celsius, IonicStrength, Ph, RangeError, Reflectance};
+use crate::quantity::{Celsius, IonicStrength, RangeError, Reflectance};
 
 /// Cups that are taken from a form; a photo with more is read on the command line.
 pub(super) const MOST_CUPS: usize = 24;
@@ -99,7 +99,7 @@ impl Settings {
             cups: self.cups.clone(),
             ionic_strength: IonicStrength::new(0.3)?,
             temperature: Celsius::STANDARD,
-            limits: Limits { nearing: Ph::new(5.0)?, spent: Ph::new(5.5)? },
+            limits: Limits::USUAL,
             calibrated: None,
             check: None,
         })
@@ -126,7 +126,7 @@ mod tests {
     use super::*;
 
     fn purple() -> Settings {
-        Settings::of(catalogue::find("bromocresol-purple").unwrap())
+        Settings::of(catalogue::usual())
     }
 
     #[test]

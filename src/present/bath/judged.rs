@@ -8,7 +8,6 @@ use crate::logbook::unknowns::Assumption;
 use crate::measurement::reading::State;
 use crate::measurement::request::Limits;
 use crate::present::{number, words};
-use crate::quantity::Ph;
 
 /// A bath judged, with the life it was judged by.
 #[derive(Debug, Clone, PartialEq)]
@@ -27,10 +26,7 @@ pub struct Judged {
 /// Message and next action.
 pub fn judged(bath: &Bath, now: i64) -> Result<Judged, (String, &'static str)> {
     let life = bath.life().map_err(|error| (error.to_string(), error.hint()))?;
-    let limit = |ph| Ph::new(ph).unwrap_or(Ph::NEUTRAL);
-    // As `tintpoint read` has them unless told.
-    let limits = Limits { nearing: limit(5.0), spent: limit(5.5) };
-    judge_life(life, now, limits).map_err(|error| (error.to_string(), error.hint()))
+    judge_life(life, now, Limits::USUAL).map_err(|error| (error.to_string(), error.hint()))
 }
 
 /// Judges a life by these limits.

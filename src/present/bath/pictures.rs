@@ -10,6 +10,7 @@ use crate::measurement::reading::State;
 use crate::present::chart::history::{self, Dot, History, Share};
 use crate::present::chart::neutralisation::Place;
 use crate::present::drawing::Drawing;
+use crate::present::html;
 use crate::present::mixing::picture::{self, Terms};
 use crate::present::svg::{self, escaped};
 use crate::present::words::printable;
@@ -84,16 +85,8 @@ pub fn curve(bath: &Bath, judged: &Judged) -> Result<Drawing, String> {
 /// One bath on a page that needs nothing else: the sentences, the trend, the curve.
 #[must_use]
 pub fn page(bath: &Bath, judged: &Judged, now: i64, date: &dyn Fn(i64) -> String) -> String {
-    let title = format!("Stop bath {}", escaped(&printable(&bath.start.name)));
     let verdict: State = state(bath, Some(judged));
-    let mut out = format!(
-        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
-         <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n\
-         <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n<title>{title}</title>\n<style>\n{}</style>\n</head>\n<body>\n\
-         <h1>{title}</h1>\n<main>\n<p class=\"state\">{}</p>\n<ul>\n",
-        include_str!("../report.css"),
-        crate::present::words::state(verdict),
-    );
+    let mut out = format!("<p class=\"state\">{}</p>\n<ul>\n", crate::present::words::state(verdict));
     for sentence in [words::start(&bath.start)].into_iter().chain(judged.sentences(date)) {
         let _ = writeln!(out, "<li>{}</li>", escaped(&sentence));
     }
@@ -106,7 +99,5 @@ pub fn page(bath: &Bath, judged: &Judged, now: i64, date: &dyn Fn(i64) -> String
             let _ = writeln!(out, "<p>{}</p>", escaped(&why));
         }
     }
-    let cautions = escaped(crate::present::words::CAUTIONS);
-    let _ = writeln!(out, "</main>\n<footer class=\"cautions\"><h2>Cautions</h2>\n<p>{cautions}</p></footer>\n</body>\n</html>");
-    out
+    html::alone(&format!("Stop bath {}", bath.start.name), &out)
 }

@@ -88,7 +88,7 @@ pub fn page(name: &str, profile: &Profile, calibrated: Option<&Calibrated>, find
     let mut out = String::new();
     let _ = writeln!(out, "<p class=\"about\">{}</p>", escaped(line(name, profile).trim_end()));
     out.push_str("<table class=\"cups\"><thead><tr>");
-    const COLUMNS: [&str; 5] = ["buffer", "photo and cup", "pH told", "pH by the other buffers (95 % interval)", "error"];
+    const COLUMNS: [&str; 5] = ["buffer", "photo and cup", "pH told", "by the others (95 %)", "error"];
     for column in COLUMNS {
         let _ = write!(out, "<th scope=\"col\">{column}</th>");
     }

@@ -196,6 +196,8 @@ fn a_bath_is_judged_by_load_and_colour_together_and_drawn() {
     assert_eq!(counted["basis"], "record");
     // 40 sheets of 3 ml of 535 meq/l into 2 l of a reserve of some 180 meq/l: a fifth (worked by hand: 64 of 362 meq).
     assert!((0.10..0.35).contains(&likely(counted)), "{counted}");
+    let said = bench.said(&["show", "tray-1"]);
+    assert!(said.contains("still yellow, and settle nothing yet") && !said.contains("100 %"), "{said}");
     bench.done(&["reading", "tray-1", "--ph", "5.3", "--low", "5.1", "--high", "5.5", "--at", "2026-03-14 20:00"]);
     let seen = &bench.shown("tray-1")["judgement"];
     assert_eq!((seen["basis"].as_str(), seen["state"].as_str()), (Some("both"), Some("nearing")));

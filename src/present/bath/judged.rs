@@ -131,6 +131,11 @@ fn reason_words(reason: Reason) -> &'static str {
 fn missing(judged: &Judgement) -> Option<String> {
     match judged.missing {
         Missing::None => None,
+        // Beyond 99 % the model itself is the larger doubt, and the photo is worth nothing to the judgement.
+        Missing::Photo { turned, .. } if turned < 0.01 => {
+            Some("a photo would most likely show it still yellow, and settle nothing yet".to_owned())
+        }
+        Missing::Photo { turned, .. } if turned > 0.99 => Some("a photo would most likely show it turning, and settle little".to_owned()),
         Missing::Photo { turned, if_yellow, if_turned } => Some(format!(
             "a photo would tell: still yellow (chance {}) means about {} used, turning about {}",
             number::percent(1.0 - turned),

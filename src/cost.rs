@@ -1,6 +1,8 @@
 //! What a bath costs: per litre, batch, roll, sheet, pupil and period, beside one-shot use. Any currency, no price of its own.
 //!
-//! A logbook can fill [`Counts`] from what it has kept; nothing here knows where they come from.
+//! [`expected`] and [`period`] reckon with what is told, [`record::costs`] with batches that were written down; nothing here knows where they come from.
+
+pub mod record;
 
 use crate::quantity::{Count, Millilitres, Money, RangeError};
 
@@ -48,6 +50,28 @@ impl Supply {
     #[must_use]
     pub fn per_litre(&self) -> f64 {
         self.price.value() / self.litres()
+    }
+}
+
+/// A pack as it is sold.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Pack {
+    /// Of a liquid.
+    Liquid(Millilitres),
+    /// Of a powder, g.
+    Powder(f64),
+}
+
+impl Pack {
+    /// What it makes at so many millilitres or grams of it in a litre of bath.
+    ///
+    /// # Errors
+    /// As [`Supply::concentrate`] and [`Supply::powder`].
+    pub fn supply(&self, price: Money, per_litre: f64) -> Result<Supply, RangeError> {
+        match self {
+            Pack::Liquid(pack) => Supply::concentrate(price, *pack, per_litre / 1000.0),
+            Pack::Powder(grams) => Supply::powder(price, *grams, per_litre),
+        }
     }
 }
 

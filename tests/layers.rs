@@ -72,6 +72,7 @@ const FOREIGN: [(&str, &[&str]); 32] = [
     (
         "serde_json",
         &[
+            "present/bath/costs/json.rs",
             "present/bath/json.rs",
             "present/json.rs",
             "present/buffer/json.rs",

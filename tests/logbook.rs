@@ -6,6 +6,8 @@
 
 #[path = "logbook/bench.rs"]
 mod bench;
+#[path = "logbook/cost.rs"]
+mod cost;
 #[path = "logbook/damage.rs"]
 mod damage;
 #[path = "logbook/exchange.rs"]

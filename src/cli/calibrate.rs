@@ -74,7 +74,7 @@ pub(crate) struct CalibrateOptions {
     #[arg(long, value_name = "TEXT")]
     lot: Option<String>,
     /// Date of the photos, where they do not tell it themselves; today unless told.
-    #[arg(long, value_name = "YYYY-MM-DD", value_parser = date)]
+    #[arg(long, value_name = "YYYY-MM-DD", value_parser = super::bath::clock::date)]
     date: Option<String>,
     /// A note to keep: lamp, cups.
     #[arg(long, value_name = "TEXT")]
@@ -145,12 +145,6 @@ fn in_order(told: &[Told], labels: &[String]) -> Result<Vec<Ph>, Stop> {
         Some(label) => Err(wrong(format!("no cup is called `{label}`"), "give the names in the order of the cups: --labels A,B,C")),
         None => Ok(all),
     }
-}
-
-fn date(text: &str) -> Result<String, String> {
-    // A date with a time would be taken too, and lose it.
-    let date = text.trim().parse::<jiff::civil::Date>().ok().filter(|date| date.to_string() == text.trim()).ok_or(());
-    date.map(|date| date.to_string()).map_err(|_| format!("`{}` is no date\nhint: write year, month and day: 2026-03-21", text.trim()))
 }
 
 fn ph_sd(text: &str) -> Result<f64, String> {

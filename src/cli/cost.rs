@@ -1,12 +1,14 @@
 //! `tintpoint cost`.
 
+mod logged;
+
 use super::args::{number, quantity};
 use super::failure::Status;
 use super::mix::Form;
 use super::output;
 use super::source::volume;
 use crate::chemistry::dilution::Written;
-use crate::cost::{Counts, Pace, Practice, Supply, as_sheets, expected, period};
+use crate::cost::{Counts, Pace, Pack, Practice, as_sheets, expected, period};
 use crate::present::cost::{self as present, Bill};
 use crate::quantity::{Count, GramsPerLitre, Millilitres, Money, RangeError};
 
@@ -14,21 +16,27 @@ const EXAMPLES: &str = "Examples:
   tintpoint cost --pack 500ml --price 12 --dilution 1+19 --per-litre 15 --one-shot 300ml --currency EUR
   tintpoint cost --pack 1kg --price 6 --strength 15g/l --per-litre 20 --piece sheet --batch 2l
   tintpoint cost --pack 500ml --price 12 --dilution 1+19 --per-litre 15 --one-shot 300ml --per-month 4 --days-kept 14
-  tintpoint cost --pack 500ml --price 12 --dilution 1+19 --batch 2l --fee 0.5 --batches 12 --rolls 20 --sheets 180 --pupils 20 --period term";
+  tintpoint cost --pack 500ml --price 12 --dilution 1+19 --batch 2l --fee 0.5 --batches 12 --rolls 20 --sheets 180 --pupils 20 --period term
+  tintpoint cost --bath tray-1 --one-shot 300ml
+  tintpoint cost --since 2026-01-01 --until 2026-03-31 --pack 1kg --price 6 --currency EUR --pupils 20
+
+With --bath, --since or --until batches and counts come from the logbook; prices from `bath new --price`, else from --pack and --price.";
 
 /// Options of `tintpoint cost`.
 #[derive(Debug, clap::Args)]
 #[command(after_help = EXAMPLES)]
 pub(crate) struct CostOptions {
+    #[command(flatten)]
+    log: logged::LogOptions,
     /// Pack that was bought, with its unit: 500ml, 1l, 250g, 1kg.
-    #[arg(long, value_name = "PACK", value_parser = pack, allow_hyphen_values = true)]
-    pack: Pack,
+    #[arg(long, value_name = "PACK", value_parser = pack, allow_hyphen_values = true, required_unless_present = "log", requires = "price")]
+    pack: Option<Pack>,
     /// What was paid for it.
-    #[arg(long, value_name = "MONEY", value_parser = money, allow_hyphen_values = true)]
-    price: Money,
-    /// Currency, printed beside every amount.
-    #[arg(long, value_name = "NAME", default_value = "")]
-    currency: String,
+    #[arg(long, value_name = "MONEY", value_parser = money, allow_hyphen_values = true, required_unless_present = "log", requires = "pack")]
+    price: Option<Money>,
+    /// Currency, printed beside every amount; that of the logbook unless told.
+    #[arg(long, value_name = "NAME")]
+    currency: Option<String>,
     /// Dilution of a liquid, with a plus sign: 1+19.
     #[arg(long, value_name = "PARTS", value_parser = dilution, conflicts_with = "strength")]
     dilution: Option<f64>,
@@ -79,13 +87,6 @@ pub(crate) struct CostOptions {
     format: Form,
 }
 
-/// A pack as typed.
-#[derive(Debug, Clone, Copy, PartialEq)]
-enum Pack {
-    Liquid(Millilitres),
-    Powder(f64),
-}
-
 /// Sides of a sheet, metres.
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Sides(f64, f64);
@@ -97,6 +98,8 @@ enum CostFailure {
     NoDilution,
     #[error("a powder needs --strength in g/l")]
     NoStrength,
+    #[error("`{0}` has no pack and price")]
+    NoPack(&'static str),
     #[error(transparent)]
     Range(#[from] RangeError),
     #[error("cannot put the report into JSON: {0}")]
@@ -108,6 +111,7 @@ impl CostFailure {
         match self {
             CostFailure::NoDilution => "write --dilution 1+19; the label tells",
             CostFailure::NoStrength => "write --strength 15g/l",
+            CostFailure::NoPack(_) => "give --pack and --price, or take the counts from the logbook with --bath or --since",
             CostFailure::Range(_) => "give amounts above 0",
             CostFailure::Report(_) => "this is a fault of the program; please report it",
         }
@@ -116,15 +120,19 @@ impl CostFailure {
 
 /// Says what bath and pieces cost.
 pub(crate) fn run(options: &CostOptions) -> Status {
+    if options.log.is_wanted() {
+        return logged::run(options);
+    }
     output::ended(report(options), CostFailure::hint, |failure| {
         if matches!(failure, CostFailure::Report(_)) { Status::Failed } else { Status::Usage }
     })
 }
 
 fn report(options: &CostOptions) -> Result<String, CostFailure> {
-    let supply = match (options.pack, options.dilution, options.strength) {
-        (Pack::Liquid(pack), Some(share), _) => Supply::concentrate(options.price, pack, share)?,
-        (Pack::Powder(grams), _, Some(strength)) => Supply::powder(options.price, grams, strength.value())?,
+    let (Some(pack), Some(price)) = (options.pack, options.price) else { return Err(CostFailure::NoPack("cost")) };
+    let supply = match (pack, options.dilution, options.strength) {
+        (Pack::Liquid(_), Some(share), _) => pack.supply(price, 1000.0 * share)?,
+        (Pack::Powder(_), _, Some(strength)) => pack.supply(price, strength.value())?,
         (Pack::Liquid(_), None, _) => return Err(CostFailure::NoDilution),
         (Pack::Powder(_), _, None) => return Err(CostFailure::NoStrength),
     };
@@ -139,7 +147,7 @@ fn report(options: &CostOptions) -> Result<String, CostFailure> {
     let sheets = as_sheets(options.sheets, (options.sheet_size.0, options.sheet_size.1))?;
     let counts = options.batches.map(|batches| Counts { batches, rolls: options.rolls, sheets, pupils: options.pupils });
     let bill = Bill {
-        currency: options.currency.clone(),
+        currency: options.currency.clone().unwrap_or_default(),
         piece: options.piece.clone(),
         period_name: options.period.clone(),
         supply,
@@ -153,7 +161,7 @@ fn report(options: &CostOptions) -> Result<String, CostFailure> {
     })
 }
 
-fn pack(text: &str) -> Result<Pack, String> {
+pub(super) fn pack(text: &str) -> Result<Pack, String> {
     let text = text.trim();
     let grams = |figure: &str, factor: f64| match number(figure)? * factor {
         grams if grams > 0.0 && grams <= 1e6 => Ok(Pack::Powder(grams)),
@@ -168,7 +176,7 @@ fn pack(text: &str) -> Result<Pack, String> {
     }
 }
 
-fn money(text: &str) -> Result<Money, String> {
+pub(super) fn money(text: &str) -> Result<Money, String> {
     quantity(text, Money::new)
 }
 

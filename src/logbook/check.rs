@@ -3,7 +3,7 @@
 use super::event::{Developer, Event, Load, Mixed, Reading};
 use super::recipe::RecipeError;
 use crate::chemistry::developer;
-use crate::quantity::{MeqPerLitre, Millilitres, Ph, RangeError};
+use crate::quantity::{MeqPerLitre, Millilitres, Money, Ph, RangeError};
 
 /// Longest name, place or reason, characters: more does not fit a line of a list.
 pub const LONGEST_NAME: usize = 60;
@@ -129,6 +129,11 @@ impl Mixed {
         name("the name", &self.name)?;
         self.place.as_deref().map_or(Ok(()), |place| name("the place", place))?;
         Millilitres::new(self.volume_ml)?;
+        if let Some(paid) = &self.paid {
+            Money::new(paid.amount)?;
+            let is_named = !paid.currency.is_empty();
+            is_named.then(|| name("the currency", &paid.currency)).transpose()?;
+        }
         self.recipe.liquid()?;
         Ok(())
     }

@@ -157,6 +157,18 @@ pub struct Mixed {
     pub keeping: Keeping,
     /// What it is for.
     pub work: Work,
+    /// What it cost.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub paid: Option<Paid>,
+}
+
+/// An amount of money.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Paid {
+    /// For the whole batch as mixed, without disposal.
+    pub amount: f64,
+    /// Currency as people write it; may be empty.
+    pub currency: String,
 }
 
 /// How a bath is kept between sessions.

@@ -31,7 +31,8 @@ pub(super) fn citric() -> Recipe {
 
 pub(super) fn mixed() -> Event {
     let (name, place) = ("tray-1".to_owned(), None);
-    Event::Mixed(Mixed { name, recipe: citric(), indicator: None, volume_ml: 1000.0, place, keeping: Keeping::Bottle, work: Work::Paper })
+    let (keeping, work) = (Keeping::Bottle, Work::Paper);
+    Event::Mixed(Mixed { name, recipe: citric(), indicator: None, volume_ml: 1000.0, place, keeping, work, paid: None })
 }
 
 pub(super) fn load(piece: &str, count: f64) -> Event {

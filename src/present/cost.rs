@@ -32,16 +32,31 @@ pub const SCHEMA: u32 = 1;
 /// Reuse saves less than this share of one-shot: then the fresh bath is worth more (common practice).
 const NEARLY_ALIKE: f64 = 0.2;
 
+/// An amount with its currency: two decimals, as prices have, but small amounts need two digits that say something.
+pub(super) fn money(amount: f64, currency: &str) -> String {
+    let text = if amount == 0.0 || amount >= 0.995 {
+        format!("{amount:.2}")
+    } else {
+        let places = (1 - amount.log10().floor() as i32).clamp(2, 8) as usize;
+        format!("{amount:.places$}")
+    };
+    if currency.is_empty() { text } else { format!("{text} {}", printable(currency)) }
+}
+
+/// What a piece through reused bath and one through bath used once say of each other.
+pub(super) fn advice(reused: f64, once: f64) -> &'static str {
+    if reused >= once {
+        "one-shot costs no more at this pace, and each piece gets fresh bath: nothing to count, nothing grows old"
+    } else if reused > (1.0 - NEARLY_ALIKE) * once {
+        "reuse saves little at this pace; one-shot is the safer of the two"
+    } else {
+        "reuse is cheaper; it asks for a count and a look before each session. One spoilt roll costs more than a batch: when in doubt, mix anew"
+    }
+}
+
 impl Bill {
     fn money(&self, amount: f64) -> String {
-        // Two decimals, as prices have; small amounts need two digits that say something.
-        let text = if amount == 0.0 || amount >= 0.995 {
-            format!("{amount:.2}")
-        } else {
-            let places = (1 - amount.log10().floor() as i32).clamp(2, 8) as usize;
-            format!("{amount:.places$}")
-        };
-        if self.currency.is_empty() { text } else { format!("{text} {}", printable(&self.currency)) }
+        money(amount, &self.currency)
     }
 
     /// What the comparison with one-shot use says; none when there is nothing to compare.
@@ -49,13 +64,7 @@ impl Bill {
     pub fn advice(&self) -> Option<&'static str> {
         let once = self.expected.per_piece_one_shot?;
         let reused = self.expected.per_piece_at_pace.or(self.expected.per_piece)?;
-        Some(if reused >= once {
-            "one-shot costs no more at this pace, and each piece gets fresh bath: nothing to count, nothing grows old"
-        } else if reused > (1.0 - NEARLY_ALIKE) * once {
-            "reuse saves little at this pace; one-shot is the safer of the two"
-        } else {
-            "reuse is cheaper; it asks for a count and a look before each session. One spoilt roll costs more than a batch: when in doubt, mix anew"
-        })
+        Some(advice(reused, once))
     }
 }
 

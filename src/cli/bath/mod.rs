@@ -1,7 +1,7 @@
 //! `tintpoint bath`: the logbook.
 
 mod change;
-mod clock;
+pub(super) mod clock;
 mod exchange;
 mod failure;
 mod load;
@@ -18,7 +18,7 @@ use crate::logbook::event::Entry;
 use crate::logbook::ledger::{Bath, Ledger};
 use crate::store::records::{self, Logbook};
 use clap::Subcommand;
-use failure::BathError;
+pub(super) use failure::BathError;
 use std::path::{Path, PathBuf};
 
 const EXAMPLES: &str = "Examples:
@@ -104,7 +104,7 @@ fn text(options: &BathOptions) -> Result<String, BathError> {
 }
 
 /// The logbook as told, else the one in the data folder.
-fn place(told: Option<&Path>) -> Result<PathBuf, BathError> {
+pub(super) fn place(told: Option<&Path>) -> Result<PathBuf, BathError> {
     Ok(match told {
         Some(path) => path.to_owned(),
         None => records::place()?,
@@ -112,7 +112,7 @@ fn place(told: Option<&Path>) -> Result<PathBuf, BathError> {
 }
 
 /// All entries of a logbook; of one that is not there none.
-fn entries(path: &Path) -> Result<Vec<Entry>, BathError> {
+pub(super) fn entries(path: &Path) -> Result<Vec<Entry>, BathError> {
     Ok(match Logbook::look(path)? {
         Some(logbook) => logbook.entries()?,
         None => Vec::new(),
@@ -120,7 +120,7 @@ fn entries(path: &Path) -> Result<Vec<Entry>, BathError> {
 }
 
 /// The bath of that name.
-fn bath<'a>(ledger: &'a Ledger, name: &str) -> Result<&'a Bath, BathError> {
+pub(super) fn bath<'a>(ledger: &'a Ledger, name: &str) -> Result<&'a Bath, BathError> {
     ledger.find(name).ok_or_else(|| {
         let names = ledger.live().map(|bath| bath.start.name.clone()).collect();
         BathError::NoBath { name: name.to_owned(), names }

@@ -4,11 +4,14 @@ use super::failure::BathError;
 use super::writing::{WritingOptions, said};
 use crate::cli::args::{indicator, number};
 use crate::cli::buffer::volume;
+use crate::cli::cost;
+use crate::cost::Pack;
 use crate::indicator::Indicator;
-use crate::logbook::event::{Event, Keeping, Mixed, Work};
+use crate::logbook::check::EntryError;
+use crate::logbook::event::{Event, Keeping, Mixed, Paid, Work};
 use crate::logbook::ledger::Ledger;
 use crate::logbook::recipe::{Acid, Recipe};
-use crate::quantity::Millilitres;
+use crate::quantity::{Millilitres, Money};
 use crate::store::records::Logbook;
 use clap::ValueEnum;
 use std::path::Path;
@@ -16,7 +19,8 @@ use std::path::Path;
 const EXAMPLES: &str = "Examples:
   tintpoint bath new tray-1 --acid citric-anhydrous --grams-per-litre 15 --volume 2l --work paper --keep open
   tintpoint bath new tank --acid acetic --strength 28 --dilution 1+19 --volume 1l --indicator bromocresol-purple
-  tintpoint bath new old --acid citric-monohydrate --grams-per-litre 16.4 --volume 1l --at \"2026-03-01 18:00\" --who ada";
+  tintpoint bath new old --acid citric-monohydrate --grams-per-litre 16.4 --volume 1l --at \"2026-03-01 18:00\" --who ada
+  tintpoint bath new tray-2 --acid citric-anhydrous --grams-per-litre 15 --volume 2l --price 6 --pack 1kg --currency EUR";
 
 #[derive(Debug, clap::Args)]
 #[command(after_help = EXAMPLES)]
@@ -40,6 +44,15 @@ pub(crate) struct NewOptions {
     /// What it is for.
     #[arg(long, value_enum, default_value_t = For::Both)]
     work: For,
+    /// What was paid for the batch; with --pack, what was paid for the pack that it was mixed from.
+    #[arg(long, value_name = "MONEY", value_parser = cost::money)]
+    price: Option<Money>,
+    /// Pack that the price is of, with its unit: 500ml, 1kg.
+    #[arg(long, value_name = "PACK", value_parser = cost::pack, requires = "price")]
+    pack: Option<Pack>,
+    /// Currency of the price.
+    #[arg(long, value_name = "NAME", requires = "price", default_value = "", hide_default_value = true)]
+    currency: String,
     #[command(flatten)]
     writing: WritingOptions,
 }
@@ -133,6 +146,22 @@ impl RecipeOptions {
 }
 
 impl NewOptions {
+    /// What the batch cost: as told, or its part of the pack.
+    fn paid(&self, recipe: &Recipe) -> Result<Option<Paid>, BathError> {
+        let Some(price) = self.price else { return Ok(None) };
+        let amount = match self.pack {
+            None => price.value(),
+            Some(pack) if matches!(pack, Pack::Liquid(_)) == recipe.acid.is_liquid() => {
+                pack.supply(price, recipe.per_litre).map_err(EntryError::from)?.per_litre() * self.volume.litres()
+            }
+            Some(_) => {
+                let message = format!("--pack has not the unit of {}", recipe.acid.name());
+                return Err(BathError::Usage(message, "give millilitres of what is poured and grams of what is weighed"));
+            }
+        };
+        Ok(Some(Paid { amount, currency: self.currency.trim().to_owned() }))
+    }
+
     pub(super) fn run(&self, path: &Path) -> Result<String, BathError> {
         let recipe = self
             .recipe
@@ -154,6 +183,7 @@ impl NewOptions {
                 For::Paper => Work::Paper,
                 For::Both => Work::Both,
             },
+            paid: self.paid(&recipe)?,
         };
         let draft = self.writing.draft(None, Event::Mixed(start))?;
         let written = Logbook::open(path)?.append(|entries| {

@@ -1,7 +1,8 @@
 //! A bath's life as pictures: readings, reserve and load over time; its place on the neutralisation curve; both on one page.
 
+use super::costs::{Account, Terms};
 use super::judged::{Judged, judge_life, state};
-use super::words;
+use super::{costs, words};
 use crate::indicator::catalogue;
 use crate::logbook::age::DAY;
 use crate::logbook::ledger::Bath;
@@ -11,10 +12,10 @@ use crate::present::chart::history::{self, Dot, History, Share};
 use crate::present::chart::neutralisation::Place;
 use crate::present::drawing::Drawing;
 use crate::present::html;
-use crate::present::mixing::picture::{self, Terms};
+use crate::present::mixing::picture;
 use crate::present::svg::{self, escaped};
 use crate::present::words::printable;
-use crate::quantity::Interval;
+use crate::quantity::{Interval, Money};
 use std::fmt::Write as _;
 
 /// Words under the axis of time.
@@ -78,11 +79,18 @@ pub fn curve(bath: &Bath, judged: &Judged) -> Result<Drawing, String> {
         likely: Some(judgement.ph.likely),
         counted: Interval::OPEN,
     };
-    let terms = Terms { limits: *limits, temperature: life.temperature, indicator };
+    let terms = picture::Terms { limits: *limits, temperature: life.temperature, indicator };
     picture::drawing(&words::recipe(&bath.start.recipe), &life.fresh, terms, Some(place)).map_err(|error| error.to_string())
 }
 
-/// One bath on a page that needs nothing else: the sentences, the trend, the curve.
+/// What the bath has cost, by the price that was written down.
+fn cost(bath: &Bath) -> String {
+    let currency = bath.start.paid.as_ref().map_or("", |paid| &paid.currency);
+    let account = Money::new(0.0).and_then(|nothing| Account::of(&[bath], Terms::of_record(currency, nothing)));
+    account.map_or_else(|error| format!("<p>{}</p>\n", escaped(&error.to_string())), |account| costs::part(&account))
+}
+
+/// One bath on a page that needs nothing else: the sentences, the trend, the curve, what it cost.
 #[must_use]
 pub fn page(bath: &Bath, judged: &Judged, now: i64, date: &dyn Fn(i64) -> String) -> String {
     let verdict: State = state(bath, Some(judged));
@@ -99,5 +107,6 @@ pub fn page(bath: &Bath, judged: &Judged, now: i64, date: &dyn Fn(i64) -> String
             let _ = writeln!(out, "<p>{}</p>", escaped(&why));
         }
     }
+    out.push_str(&cost(bath));
     html::alone(&format!("Stop bath {}", bath.start.name), &out)
 }

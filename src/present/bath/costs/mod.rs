@@ -187,7 +187,7 @@ fn notes(account: &Account<'_>) -> Vec<String> {
         said.push(format!("{} without a price: in none of the figures", counted(account.costs.unpriced, "batch", "batches")));
     }
     if account.unpriced_top_ups > 0 {
-        said.push(format!("{} of another recipe have no price and are left out", counted(account.unpriced_top_ups, "top-up", "top-ups")));
+        said.push(format!("{} of another recipe without a price: left out", counted(account.unpriced_top_ups, "top-up", "top-ups")));
     }
     if account.terms.earlier_loads > 0 {
         let loads = counted(account.terms.earlier_loads, "load", "loads");

@@ -1,12 +1,16 @@
 //! From buffers to readings: photos of the crate's own simulation, lots of dye of their own, places told.
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
+#![allow(clippy::print_stdout, reason = "figures are shown with --nocapture")]
 
 #[path = "calibration/file.rs"]
 mod file;
 #[path = "calibration/ladder.rs"]
 mod ladder;
+#[path = "calibration/own.rs"]
+mod own;
 
+use ladder::{errors, rms};
 use std::sync::Arc;
 use tintpoint::calibration::{self, CalibrationError, Finding, Rung};
 use tintpoint::colour::space::PhotoSpace;

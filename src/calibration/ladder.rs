@@ -123,6 +123,17 @@ pub enum Finding {
         /// Highest base fraction.
         to: f64,
     },
+    /// Where the dye of a ladder was taken to turn, and where it did by the colours, pH with standard deviations.
+    Turned {
+        /// As taken.
+        taken: f64,
+        /// Its standard uncertainty.
+        taken_sd: f64,
+        /// By the colours.
+        seen: f64,
+        /// Its standard uncertainty.
+        seen_sd: f64,
+    },
     /// So few buffers that the built-in model carries most.
     Few {
         /// Buffers used.

@@ -352,6 +352,13 @@ fn edits(one: &str, other: &str) -> usize {
     row[other.len()]
 }
 
+/// A date alone, as it is typed: `2026-03-14`.
+pub(crate) fn date(text: &str) -> Result<String, String> {
+    // A date with a time would be taken too, and lose it.
+    let date = text.trim().parse::<jiff::civil::Date>().ok().filter(|date| date.to_string() == text.trim());
+    date.map(|date| date.to_string()).ok_or_else(|| format!("`{}` is no date\nhint: write year, month and day: 2026-03-21", text.trim()))
+}
+
 pub(crate) fn number(text: &str) -> Result<f64, String> {
     match text.trim().parse::<f64>() {
         Ok(value) if value.is_finite() => Ok(value),

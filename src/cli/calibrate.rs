@@ -1,5 +1,7 @@
 //! `tintpoint calibrate`.
 
+mod own;
+
 use super::args::{self, Light};
 use super::failure::Status;
 use super::output;
@@ -21,13 +23,17 @@ const EXAMPLES: &str = "Examples:
   tintpoint calibrate buffers.jpg --buffer phthalate@20,phosphate@20 --out lamp.toml
   tintpoint calibrate buffers.jpg --labels left,mid,right --ph right=6.6,left=5.2,mid=6.1 --save bench-lamp
   tintpoint calibrate ends.jpg --ends --lot 12 --save bench-lamp --report bench-lamp.html
+  tintpoint calibrate ladder.jpg --ladder 0,25,50,75,90,100,125,soda --bath tank --save bench-lamp
+  tintpoint calibrate ladder.jpg --ladder 0,50,75,100,soda --acid acetic --strength 28 --dilution 1+19 --sample 10 --used 2.4 --developer carbonate-1+2 --out own.toml
   tintpoint read evening.jpg --profile bench-lamp
+
+`tintpoint bath ladder` says how to mix the cups of --ladder.
 
 Exit status: 0 calibrated, 1 a photo or file failed, 2 wrong usage, 3 looked but cannot calibrate.";
 
 #[derive(Debug, clap::Args)]
 #[command(after_help = EXAMPLES)]
-#[command(group(clap::ArgGroup::new("ladder").required(true).args(["ph", "buffers", "ends"])))]
+#[command(group(clap::ArgGroup::new("cups_hold").required(true).args(["ph", "buffers", "ends", "ladder"])))]
 #[command(group(clap::ArgGroup::new("target").required(true).args(["out", "save"])))]
 pub(crate) struct CalibrateOptions {
     /// Photos of cups with buffers, all with the camera and in the light that readings will be made with.
@@ -52,6 +58,8 @@ pub(crate) struct CalibrateOptions {
     /// Two cups without any buffer: first fresh bath, then the same bath with an excess of baking soda.
     #[arg(long)]
     ends: bool,
+    #[command(flatten)]
+    own: own::LadderOptions,
     /// Kind of light.
     #[arg(long, value_enum, default_value_t = Light::Auto)]
     light: Light,
@@ -74,7 +82,7 @@ pub(crate) struct CalibrateOptions {
     #[arg(long, value_name = "TEXT")]
     lot: Option<String>,
     /// Date of the photos, where they do not tell it themselves; today unless told.
-    #[arg(long, value_name = "YYYY-MM-DD", value_parser = super::bath::clock::date)]
+    #[arg(long, value_name = "YYYY-MM-DD", value_parser = args::date)]
     date: Option<String>,
     /// A note to keep: lamp, cups.
     #[arg(long, value_name = "TEXT")]
@@ -192,7 +200,12 @@ pub(crate) fn run(options: &CalibrateOptions) -> Status {
 }
 
 fn calibrated(options: &CalibrateOptions) -> Result<(), Stop> {
-    let (rungs, temperature) = rungs(options)?;
+    options.own.check()?;
+    let own = options.ladder()?;
+    let (rungs, temperature) = match own.as_ref().and_then(|own| own.middle()) {
+        Some(rungs) => (rungs, options.temperature.unwrap_or(Celsius::STANDARD)),
+        None => rungs(options)?,
+    };
     if options.photos.len() > 1 && (options.card.is_some() || !options.cups.is_empty()) {
         return Err(Stop::new(Status::Usage, "--card and --cup hold for one photo", Some("leave them out, or calibrate with one photo")));
     }
@@ -208,6 +221,9 @@ fn calibrated(options: &CalibrateOptions) -> Result<(), Stop> {
     let is_told = !options.cups.is_empty();
     let (mut evidence, mut findings) =
         calibration::evidence(options.indicator, light, temperature, options.card_reflectance, &seen, &rungs, is_told)?;
+    if let Some(own) = &own {
+        findings.push(own.narrow(&mut evidence)?);
+    }
     let (calibrated, points, more) = calibration::calibrate(&mut evidence)?;
     findings.extend(more.into_iter().filter(|finding| !(options.ends && matches!(finding, Finding::Few { .. }))));
     let first = &photos[0];
@@ -248,6 +264,19 @@ impl Shown<'_> {
             whole::write(path, |file| file.write_all(text.as_bytes())).map_err(|e| format!("cannot write `{}`: {e}", path.display()))?;
         }
         Ok(())
+    }
+}
+
+impl CalibrateOptions {
+    /// The ladder of the worker's own bath, when it is one.
+    fn ladder(&self) -> Result<Option<own::Own>, Stop> {
+        if self.own.ladder.is_empty() {
+            return Ok(None);
+        }
+        if self.photos.len() > 1 {
+            return Err(Stop::new(Status::Usage, "a ladder is one photo", Some("put all cups of the ladder into one photo")));
+        }
+        self.own.own(self, self.temperature.unwrap_or(Celsius::STANDARD)).map(Some)
     }
 }
 

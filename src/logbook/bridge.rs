@@ -113,7 +113,7 @@ impl Kinds {
     }
 
     fn developer(&mut self, told: &event::Developer) -> usize {
-        place(&mut self.developers, |(known, _)| known == told, || (told.clone(), developer_of(told)))
+        place(&mut self.developers, |(known, _)| known == told, || (told.clone(), developer(told)))
     }
 }
 
@@ -124,7 +124,8 @@ fn place<T>(all: &mut Vec<T>, is_same: impl Fn(&T) -> bool, new: impl FnOnce() -
     })
 }
 
-fn developer_of(told: &event::Developer) -> life::Developer {
+/// A developer by what it holds: of one's own figure alkali alone.
+pub(super) fn developer(told: &event::Developer) -> life::Developer {
     let own = told.own_meq.and_then(|meq| MeqPerLitre::new(meq).ok());
     let (liquid, spread) = match (own, developer::find(&told.name)) {
         (Some(meq), _) => (Liquid::water().with_alkali(meq), MEASURED_SPREAD),

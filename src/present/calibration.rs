@@ -28,6 +28,9 @@ pub fn finding(finding: &Finding) -> String {
             100.0 * from,
             100.0 * to
         ),
+        Finding::Turned { taken, taken_sd, seen, seen_sd } => format!(
+            "the dye was taken to turn at pH {taken:.2} +- {taken_sd:.2}; by the colours it did at {seen:.2} +- {seen_sd:.2}, an error that all cups share"
+        ),
         Finding::Few { used: 1 } => "one buffer moves the built-in model and no more; intervals stay wide".to_owned(),
         Finding::Few { used } => format!("{used} buffers set the scale of the built-in model; five or more would fit the dye freely"),
     }

@@ -2,12 +2,12 @@
 
 use super::*;
 
-fn rms(errors: &[f64]) -> f64 {
+pub(crate) fn rms(errors: &[f64]) -> f64 {
     (errors.iter().map(|e| e * e).sum::<f64>() / errors.len() as f64).sqrt()
 }
 
 /// Errors of the cups that have a pH, and how many intervals hold the truth of how many.
-fn errors(photo: &Photograph, reading: &Reading) -> (Vec<f64>, usize, usize) {
+pub(crate) fn errors(photo: &Photograph, reading: &Reading) -> (Vec<f64>, usize, usize) {
     let cups = photo.truth.cups.iter().zip(&reading.cups);
     let covered = cups.clone().filter(|(truth, cup)| {
         cup.ph_low.or(cup.ph_high).is_some()

@@ -74,13 +74,6 @@ pub(crate) fn typed(text: &str, now: &ZonedDateTime) -> Result<ZonedDateTime, Cl
     Ok(at)
 }
 
-/// A date alone, as it is typed: `2026-03-14`.
-pub(crate) fn date(text: &str) -> Result<String, String> {
-    // A date with a time would be taken too, and lose it.
-    let date = text.trim().parse::<Date>().ok().filter(|date| date.to_string() == text.trim());
-    date.map(|date| date.to_string()).ok_or_else(|| format!("`{}` is no date\nhint: write year, month and day: 2026-03-21", text.trim()))
-}
-
 fn local(text: &str, now: &ZonedDateTime) -> Option<DateTime> {
     if text.contains(':') && !text.contains('-') {
         return Some(now.date().to_datetime(text.parse::<Time>().ok()?));

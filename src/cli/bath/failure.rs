@@ -4,6 +4,8 @@ use super::clock::ClockError;
 use crate::cli::failure::Status;
 use crate::cli::output;
 use crate::logbook::check::EntryError;
+use crate::logbook::life::LifeError;
+use crate::logbook::recipe::RecipeError;
 use crate::store::records::RecordError;
 use crate::store::records::exchange::ExchangeError;
 use std::io;
@@ -17,6 +19,10 @@ pub(crate) enum BathError {
     Entry(#[from] EntryError),
     #[error(transparent)]
     Clock(#[from] ClockError),
+    #[error(transparent)]
+    Life(#[from] LifeError),
+    #[error(transparent)]
+    Recipe(#[from] RecipeError),
     #[error("there is no bath `{name}` in the logbook{}", known(names))]
     NoBath { name: String, names: Vec<String> },
     #[error("the bath `{name}` was discarded on {when}")]
@@ -55,6 +61,8 @@ impl BathError {
             BathError::Record(error) => error.hint(),
             BathError::Entry(error) => error.hint(),
             BathError::Clock(error) => error.hint(),
+            BathError::Life(error) => error.hint(),
+            BathError::Recipe(error) => error.hint(),
             BathError::NoBath { .. } => "`tintpoint bath list --all` shows them; `tintpoint bath new` begins one",
             BathError::Discarded { .. } => "begin a new one with `tintpoint bath new`; if it was discarded by mistake, undo that entry",
             BathError::NameTaken { .. } => "discard that one first, or give another name: counts of two baths must not be mixed",
@@ -73,11 +81,13 @@ impl BathError {
         }
     }
 
-    fn status(&self) -> Status {
+    pub(crate) fn status(&self) -> Status {
         match self {
             BathError::Record(RecordError::Entry { .. })
             | BathError::Entry(_)
             | BathError::Clock(_)
+            | BathError::Life(_)
+            | BathError::Recipe(_)
             | BathError::NoBath { .. }
             | BathError::Discarded { .. }
             | BathError::NameTaken { .. }

@@ -1,11 +1,12 @@
 //! `tintpoint bath`: the logbook.
 
 mod change;
-pub(super) mod clock;
+mod clock;
 mod exchange;
 mod failure;
+pub(super) mod ladder;
 mod load;
-mod new;
+pub(super) mod new;
 pub(super) mod photo;
 mod reading;
 mod show;
@@ -52,6 +53,8 @@ enum Task {
     Volume(Box<change::VolumeOptions>),
     /// Write down a drop-count test with developer.
     DropTest(Box<change::DropTestOptions>),
+    /// How to mix a ladder of cups from it and its developer, to calibrate without buffers.
+    Ladder(Box<ladder::LadderOptions>),
     /// Write down a note.
     Note(Box<change::NoteOptions>),
     /// Write down that the bath was thrown away.
@@ -91,6 +94,7 @@ fn text(options: &BathOptions) -> Result<String, BathError> {
         Task::TopUp(top_up) => top_up.run(path),
         Task::Volume(volume) => volume.run(path),
         Task::DropTest(test) => test.run(path),
+        Task::Ladder(ladder) => ladder.run(path),
         Task::Note(note) => note.run(path),
         Task::Discard(discard) => discard.run(path),
         Task::Undo(undo) => undo.run(path),

@@ -59,7 +59,7 @@ pub(crate) struct NewOptions {
 
 /// What a litre is made of.
 #[derive(Debug, Clone, clap::Args)]
-pub(super) struct RecipeOptions {
+pub(crate) struct RecipeOptions {
     /// The acid.
     #[arg(long, value_enum)]
     acid: Option<AcidName>,
@@ -125,7 +125,7 @@ enum For {
 
 impl RecipeOptions {
     /// The recipe as told; none when nothing was.
-    pub(super) fn recipe(&self) -> Result<Option<Recipe>, BathError> {
+    pub(crate) fn recipe(&self) -> Result<Option<Recipe>, BathError> {
         let Some(acid) = self.acid.map(Acid::from) else {
             let is_told = self.strength.is_some() || self.dilution.is_some() || self.grams_per_litre.is_some();
             let message = "--strength, --dilution or --grams-per-litre without --acid".to_owned();

@@ -1,6 +1,7 @@
 //! `tintpoint cost` with batches and counts from the logbook.
 
 use super::CostOptions;
+use crate::cli::args;
 use crate::cli::bath::{self, BathError};
 use crate::cli::failure::Status;
 use crate::cli::mix::Form;
@@ -22,10 +23,10 @@ pub(super) struct LogOptions {
     #[arg(long, value_name = "NAME", value_delimiter = ',')]
     bath: Vec<String>,
     /// Baths of the logbook that were mixed on this day or later, with all that went through them.
-    #[arg(long, value_name = "DATE", value_parser = bath::clock::date)]
+    #[arg(long, value_name = "DATE", value_parser = args::date)]
     since: Option<String>,
     /// Baths of the logbook that were mixed on this day or earlier.
-    #[arg(long, value_name = "DATE", value_parser = bath::clock::date)]
+    #[arg(long, value_name = "DATE", value_parser = args::date)]
     until: Option<String>,
     /// The logbook, a file; in your data folder unless told.
     #[arg(long, value_name = "FILE")]

@@ -3,6 +3,7 @@
 pub mod costs;
 pub mod json;
 pub mod judged;
+pub mod ladder;
 pub mod pictures;
 pub mod trace;
 mod words;

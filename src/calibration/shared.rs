@@ -1,0 +1,110 @@
+//! Cups of known steps but uncertain height: a ladder whose cups share one error, and what the colours say of it.
+//!
+//! Seven cups that are all off by 0.3 pH are no seven buffers of 0.3: taken for that, their error would shrink with their number. So the shared error is one
+//! unknown. The colours narrow it down as far as the dye's pKa' and a plain reading let them, and the cups get the pH that this makes likely. But those colours
+//! are counted again when the model is fitted to them: so every cup is told to be as unsure as the whole shared error makes all of them together, or the built-in
+//! dye would bear itself out (80 readings of 20 ladders: 70 within their 95 % intervals with what the colours leave, 78 with the whole).
+
+use super::ladder::{Finding, Rung};
+use crate::indicator::equilibrium::pka_at;
+use crate::measurement::posterior::fraction;
+use crate::measurement::profile::{BufferSeen, Evidence};
+use crate::quantity::Ph;
+
+/// The ladder when what its cups share is off by so many of its standard deviations; the deviation of a rung is its own alone.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Assumed {
+    /// Standard deviations.
+    pub sds: f64,
+    /// The cups in their order.
+    pub rungs: Vec<Rung>,
+}
+
+/// Standard deviation of a base fraction that is read without calibration: plain reading is off by about 0.05 (README, figures).
+const SEEN: f64 = 0.05;
+/// The part of it that all cups of a photo share, as pH: what the built-in spectra of the dye leave open (DEVELOPERS.md, what the fit cannot do).
+const GAUGE: f64 = 0.08;
+/// Smallest slope of a fraction, per pH, at which its cup says anything: beyond, the dye has turned to within a hundredth.
+const LEAST_SLOPE: f64 = 0.02;
+/// Steps on either side of what the dye's pKa' and its built-in spectra are off by together, in its standard deviation.
+const PKA_STEPS: [f64; 13] = [-3.0, -2.5, -2.0, -1.5, -1.0, -0.5, 0.0, 0.5, 1.0, 1.5, 2.0, 2.5, 3.0];
+
+/// What the colours leave of the shared error, in its standard deviations.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Left {
+    /// Mean.
+    pub mean: f64,
+    /// Standard deviation.
+    pub sd: f64,
+}
+
+/// Gives the cups of the first photo the pH that their colours bear out, with what stays uncertain of it; `assumed` in rising order, with one that is not
+/// off at all, whose rungs `evidence` was made with. Nothing when the colours cannot be explained.
+pub fn narrow(evidence: &mut Evidence, assumed: &[Assumed]) -> Option<Left> {
+    let told = &assumed.iter().min_by(|a, b| a.sds.abs().total_cmp(&b.sds.abs()))?.rungs;
+    let seen = evidence.fractions_unseen(0)?;
+    // The order of the cups may be another than the order told.
+    let of_rung =
+        |rung: &Rung| evidence.photos[0].cups.iter().position(|cup| cup.ph == rung.ph && cup.ionic_strength == rung.ionic_strength);
+    let places = told.iter().map(of_rung).collect::<Option<Vec<_>>>()?;
+    let left = left(evidence, &seen, &places, assumed);
+    let informing = told.iter().filter(|rung| slope(evidence, rung, 0.0) > LEAST_SLOPE).count().max(1) as f64;
+    for (i, place) in places.into_iter().enumerate() {
+        let at = |sds: f64| between(assumed, i, sds);
+        let shared = 0.5 * (at(left.mean + 1.0) - at(left.mean - 1.0)).abs();
+        let buffer: &mut BufferSeen = evidence.photos[0].cups.get_mut(place)?;
+        buffer.ph = Ph::new(at(left.mean)).ok()?;
+        // Independent errors of n cups average out to 1/sqrt(n); this one must not, and what the colours said of it must not count twice.
+        buffer.ph_sd = told[i].sd.hypot(informing.sqrt() * shared);
+    }
+    Some(left)
+}
+
+/// A finding for the report: where the turn was taken to be, and where it was by the colours, pH.
+#[must_use]
+pub fn finding(left: Left, turn: f64, turn_sd: f64) -> Finding {
+    Finding::Turned { taken: turn, taken_sd: turn_sd, seen: turn + left.mean * turn_sd, seen_sd: left.sd * turn_sd }
+}
+
+/// Mean and deviation over even steps of the shared error, each with all that the dye's pKa' may be.
+fn left(evidence: &Evidence, seen: &[f64], places: &[usize], assumed: &[Assumed]) -> Left {
+    let fit = |assumed: &Assumed, pka: f64| {
+        let shift = pka * evidence.indicator.pka_sd.hypot(GAUGE);
+        let of_cup = |(rung, place): (&Rung, &usize)| {
+            let off = seen[*place] - told(evidence, rung, shift);
+            let sd = SEEN.hypot(slope(evidence, rung, shift) * rung.sd);
+            -0.5 * (off / sd).powi(2) - sd.ln()
+        };
+        let fit: f64 = assumed.rungs.iter().zip(places).map(of_cup).sum();
+        (fit - 0.5 * (assumed.sds.powi(2) + pka * pka)).exp()
+    };
+    let weights: Vec<(f64, f64)> =
+        assumed.iter().map(|assumed| (assumed.sds, PKA_STEPS.iter().map(|pka| fit(assumed, *pka)).sum())).collect();
+    let total: f64 = weights.iter().map(|(_, weight)| weight).sum();
+    if total <= 0.0 {
+        // The colours are beyond every step: nothing is learnt, and the buffers will be told odd.
+        return Left { mean: 0.0, sd: 1.0 };
+    }
+    let mean = weights.iter().map(|(sds, weight)| sds * weight).sum::<f64>() / total;
+    let variance = weights.iter().map(|(sds, weight)| (sds - mean).powi(2) * weight).sum::<f64>() / total;
+    Left { mean, sd: variance.sqrt() }
+}
+
+/// Base fraction that a rung should have, with the dye's pKa' off by `shift`.
+fn told(evidence: &Evidence, rung: &Rung, shift: f64) -> f64 {
+    fraction(rung.ph.value(), pka_at(evidence.indicator, rung.ionic_strength, evidence.temperature) + shift)
+}
+
+/// Its change with pH.
+fn slope(evidence: &Evidence, rung: &Rung, shift: f64) -> f64 {
+    let share = told(evidence, rung, shift);
+    std::f64::consts::LN_10 * share * (1.0 - share)
+}
+
+/// pH of a rung between the steps, straight on beyond them.
+fn between(assumed: &[Assumed], rung: usize, sds: f64) -> f64 {
+    let upper = assumed.iter().position(|step| step.sds >= sds).unwrap_or(assumed.len() - 1).max(1).min(assumed.len() - 1);
+    let [low, high] = [upper.saturating_sub(1), upper].map(|step| &assumed[step]);
+    let (a, b) = (low.rungs[rung].ph.value(), high.rungs[rung].ph.value());
+    if high.sds > low.sds { a + (b - a) * (sds - low.sds) / (high.sds - low.sds) } else { a }
+}

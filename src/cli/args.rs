@@ -226,6 +226,8 @@ pub(crate) enum Conflict {
     PictureNoFolder(PathBuf),
     #[error("--picture `{0}` is a file, but {1} photos need a folder")]
     PictureFile(PathBuf, usize),
+    #[error("--at names one time, but a watch reads photos as they come")]
+    WatchTime,
     #[error("{0}")]
     Profile(ProfileError),
     #[error("nothing explains the buffers of the profile `{0}`")]
@@ -245,6 +247,7 @@ impl Conflict {
             Conflict::PictureFile(..) | Conflict::PictureNoFolder(_) => {
                 "give the name of a folder; it is made when it is not there".to_owned()
             }
+            Conflict::WatchTime => "leave it out, or write a reading down with `tintpoint read --bath --at`".to_owned(),
             Conflict::Profile(error) => error.hint().to_owned(),
             Conflict::ProfileUseless(_) => "calibrate again".to_owned(),
         }

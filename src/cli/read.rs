@@ -2,7 +2,7 @@
 
 use super::args::{Conflict, Format, ReadOptions, picture_file};
 use super::batch;
-use super::bath::photo::KeepingOptions;
+use super::bath::photo::{KeepingOptions, Picture};
 use super::failure::Status;
 use super::job::{Done, Reader, Task};
 use super::output::{self, Output};
@@ -186,7 +186,7 @@ impl Run<'_> {
         let Some((keeping, salt)) = self.keeping else { return };
         let photo = tasks.get(self.taken).and_then(|task| task.named.path());
         self.taken += 1;
-        if let Some(status) = photo.and_then(|photo| self.progress.aside(|| keeping.told(photo, entry, salt))) {
+        if let Some(status) = photo.and_then(|photo| self.progress.aside(|| keeping.told(Picture::File(photo), entry, salt))) {
             self.fail(status);
         }
     }

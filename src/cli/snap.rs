@@ -1,6 +1,7 @@
 //! `tintpoint snap`: takes the photo itself, then reads it.
 
 use super::args::{Conflict, Format, MeasuringOptions, OutputOptions, picture_file};
+use super::bath::photo::{KeepingOptions, Picture};
 use super::failure::Status;
 use super::output::{self, Output};
 use crate::desk;
@@ -22,6 +23,7 @@ const EXAMPLES: &str = "Examples:
   tintpoint snap --list
   tintpoint snap --countdown 20 --save evening.png
   tintpoint snap --device 2 --card 290,40,60,60 --cup 150,170,45
+  tintpoint snap --countdown 20 --bath tray-1 --keep-photo
 
 Colour needs white light: while the countdown runs, cover the paper, switch the safelight off and white light on.
 
@@ -55,6 +57,8 @@ pub(crate) struct SnapOptions {
     measuring: MeasuringOptions,
     #[command(flatten)]
     output: OutputOptions,
+    #[command(flatten)]
+    keeping: KeepingOptions,
 }
 
 fn size(text: &str) -> Result<(u32, u32), String> {
@@ -85,6 +89,9 @@ pub(crate) fn run(options: &SnapOptions) -> Result<Status, Conflict> {
         if options.save.as_ref() == Some(picture) {
             return Err(Conflict::OverwritesPhoto { option: "--picture", path: picture.clone() });
         }
+    }
+    if let Some(status) = options.keeping.refusal() {
+        return Ok(status);
     }
     let outcome = if options.list { list() } else { Run { options, request, shelf: options.measuring.shelf(), status: None }.all() };
     Ok(outcome.unwrap_or_else(|e| {
@@ -200,6 +207,7 @@ impl Run<'_> {
                 return;
             }
         };
+        self.keep(shot, entry);
         if let Some(target) = &self.options.output.picture {
             let stem = Path::new(&entry.photo).file_stem().unwrap_or_default().to_string_lossy().replace(' ', "-");
             let path = if target.is_dir() { target.join(format!("{stem}-reading.png")) } else { target.clone() };
@@ -208,6 +216,26 @@ impl Run<'_> {
                 self.fail(Status::Failed, &why, "give a folder that exists and may be written to");
             }
         }
+    }
+
+    /// Into the logbook: the file that was saved, else the picture as it would have been.
+    fn keep(&mut self, shot: &Shot, entry: &Entry) {
+        let keeping = &self.options.keeping;
+        if !keeping.is_wanted() {
+            return;
+        }
+        let salt = self.request.ionic_strength.value();
+        let told = match self.options.save.as_deref().filter(|path| entry.photo == path.display().to_string()) {
+            Some(path) => keeping.told(Picture::File(path), entry, salt),
+            None => match png(&shot.photo, &shot.levels) {
+                Ok(bytes) => keeping.told(Picture::Taken(Path::new(&format!("{}.png", entry.photo)), &bytes), entry, salt),
+                Err(why) => {
+                    output::complain(&why, None);
+                    Some(Status::Failed)
+                }
+            },
+        };
+        self.status = told.or(self.status);
     }
 
     fn fail(&mut self, status: Status, message: &str, hint: &str) {
@@ -266,10 +294,14 @@ fn count_down(seconds: u16) {
     }
 }
 
+fn png(photo: &Photo, levels: &[u16]) -> Result<Vec<u8>, String> {
+    encode::png(photo.frame.upright_width(), photo.frame.upright_height(), levels).map_err(|e| e.to_string())
+}
+
 /// Writes the picture under a name of its own beside the target, then gives it the target's name, so that there is never half a
 /// picture under that name, nor another file lost.
 fn save(path: &Path, photo: &Photo, levels: &[u16]) -> Result<(), String> {
-    let bytes = encode::png(photo.frame.upright_width(), photo.frame.upright_height(), levels).map_err(|e| e.to_string())?;
+    let bytes = png(photo, levels)?;
     let failed = |e: io::Error| format!("cannot write `{}`: {e}", path.display());
     let mut draft = path.as_os_str().to_owned();
     draft.push(format!(".{}.part", std::process::id()));
@@ -332,5 +364,41 @@ mod tests {
         assert!(text.contains("YUYV 640x480 at 30, 15 frames a second\n") && text.contains("otherwise: YUYV 640x480 at 30"), "{text}");
         let shut = described(&Device { number: 3, name: "desk".to_owned(), offers: Err(CameraError::NoPermission { number: 3 }) });
         assert!(shut.contains("no permission") && shut.contains("hint: "), "{shut}");
+    }
+
+    // No camera is at hand: the photo is a file's, what is tried is where its reading goes.
+    #[test]
+    fn a_reading_goes_into_the_logbook_with_the_picture_that_was_taken() {
+        use crate::cli::args::{Args, Command};
+        use clap::Parser;
+        let folder = tempfile::tempdir().unwrap();
+        let book = folder.path().join("logbook.db");
+        let parsed = |args: &[&str]| {
+            let logbook = ["--logbook", book.to_str().unwrap()];
+            Args::try_parse_from(["tintpoint"].iter().chain(args).chain(&logbook)).unwrap().command
+        };
+        let new = ["bath", "new", "tray-1", "--acid", "citric-anhydrous", "--grams-per-litre", "15", "--volume", "2l", "--who", "ada"];
+        let Command::Bath(options) = parsed(&new) else { panic!() };
+        assert_eq!(crate::cli::bath::run(&options), Status::Judged);
+        let Command::Snap(options) = parsed(&["snap", "--bath", "tray-1", "--keep-photo", "--who", "ada"]) else { panic!() };
+        let photo = crate::photo::load(&Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/nearing.jpg")).unwrap();
+        let levels = vec![20_000u16; 3 * photo.frame.upright_width() * photo.frame.upright_height()];
+        let bytes = png(&photo, &levels).unwrap();
+        let shot = Shot { photo, levels, frames: 8, odd: 0, is_exposure_locked: true, is_white_balance_locked: true };
+        let offer = Offer { format: PixelFormat::Yuyv, width: 640, height: 480, rate: 30 };
+        let plan = Plan { number: 7, name: "desk".to_owned(), offer };
+        let mut entry = Entry { photo: String::new(), taken: None, camera: None, outcome: Err(failure("unread", "not read", "")) };
+        let request = options.measuring.request().unwrap();
+        let mut run = Run { options: &options, request, shelf: Shelf::default(), status: None };
+        run.read(&plan, &shot, &mut entry);
+        assert_eq!(run.status, None);
+        let entries = crate::store::records::Logbook::look(&book).unwrap().unwrap().entries().unwrap();
+        let crate::logbook::event::Event::Reading(reading) = &entries[1].event else { panic!("{entries:?}") };
+        let seen = reading.photo.as_ref().unwrap();
+        assert!(reading.ph.is_some() && seen.name == "camera 7.png" && seen.kept, "{reading:?}");
+        assert_eq!(fs::read(folder.path().join("logbook-photos").join(format!("{}.png", seen.sha256))).unwrap(), bytes);
+        // A bath that is not there is told before any camera is asked.
+        let Command::Snap(options) = parsed(&["snap", "--bath", "nobody"]) else { panic!() };
+        assert_eq!(super::run(&options).unwrap(), Status::Usage);
     }
 }

@@ -5,6 +5,7 @@
 
 use super::args::{Conflict, Format, MeasuringOptions, OutputOptions, jobs, number};
 use super::batch;
+use super::bath::photo::{KeepingOptions, Picture};
 use super::failure::Status;
 use super::job::{Done, Later, Reader, Task};
 use super::natural;
@@ -24,6 +25,7 @@ use std::time::{Duration, Instant};
 const EXAMPLES: &str = "Examples:
   tintpoint watch camera-folder
   tintpoint watch phone-sync --format json >> readings.jsonl
+  tintpoint watch phone-sync --bath tray-1
 
 Ends with Ctrl-C. Started again, it goes on where it was, and reads what came in between.";
 
@@ -52,6 +54,8 @@ pub(crate) struct WatchOptions {
     measuring: MeasuringOptions,
     #[command(flatten)]
     output: OutputOptions,
+    #[command(flatten)]
+    keeping: KeepingOptions,
     /// Photos read at once when several have come; one for each processor unless told.
     #[arg(long, value_name = "N", value_parser = jobs)]
     jobs: Option<usize>,
@@ -68,6 +72,12 @@ fn seconds(text: &str) -> Result<Duration, String> {
 /// Watches until it is stopped from outside or nobody reads the results any more.
 pub(crate) fn run(options: &WatchOptions) -> Result<Status, Conflict> {
     let request = options.measuring.request()?;
+    if options.keeping.has_time() {
+        return Err(Conflict::WatchTime);
+    }
+    if let Some(status) = options.keeping.refusal() {
+        return Ok(status);
+    }
     let folder = identity(&options.folder);
     if let Some(target) = &options.output.picture {
         if identity(target) == folder {
@@ -143,6 +153,8 @@ struct Ready {
 
 struct Watch<'a> {
     options: &'a WatchOptions,
+    /// Salt that readings assume, mol/l.
+    salt: f64,
     seen: Seen,
     out: Output,
     waiting: HashMap<String, Waiting>,
@@ -158,7 +170,15 @@ impl<'a> Watch<'a> {
         if options.existing {
             seen.forget_unopened();
         }
-        Ok(Watch { options, seen, out: Output::new(), waiting: HashMap::new(), others: HashMap::new(), is_lost: false })
+        Ok(Watch {
+            options,
+            salt: options.measuring.ionic_strength.value(),
+            seen,
+            out: Output::new(),
+            waiting: HashMap::new(),
+            others: HashMap::new(),
+            is_lost: false,
+        })
     }
 
     fn all(&mut self, reader: &Reader<'_>) -> io::Result<()> {
@@ -290,6 +310,10 @@ impl<'a> Watch<'a> {
             Ok(text) => text.clone(),
             Err(error) => return Err(io::Error::other(error.to_string())),
         };
+        if self.options.keeping.is_wanted() {
+            // Before the record of the watch: killed in between, the photo is read again, but not written again.
+            let _ = self.options.keeping.told(Picture::Watched(&self.options.folder.join(name)), &done.entry, self.salt);
+        }
         let told = Told { form: self.options.output.format.name().to_owned(), text: text.clone() };
         self.put(Photo { name: name.to_owned(), stamp, content: Some(content), result: Some(told) });
         complain(done);

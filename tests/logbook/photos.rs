@@ -46,3 +46,55 @@ fn several_cups_must_be_named() {
     let output = read(&bench, "fixtures/row-of-cups.jpg", &["--bath", "2=tray-1"]).output().unwrap();
     assert!(bench.shown("tray-1")["last_reading"]["means"] == "photo", "{output:?}");
 }
+
+/// A watch over a folder that writes into the logbook, until that many readings are there; then it is killed.
+fn watched(bench: &Bench, wanted: usize) {
+    let state = bench.folder.join("seen.jsonl");
+    let mut command = Command::new(env!("CARGO_BIN_EXE_tintpoint"));
+    command.arg("watch").arg(bench.folder.join("photos")).arg("--state").arg(&state).args([
+        "--existing",
+        "--interval",
+        "0.02",
+        "--settle",
+        "0.1",
+    ]);
+    command.args(["--bath", "1=tray-1", "--who", "ben", "--format", "json"]).arg("--logbook").arg(&bench.file);
+    command
+        .env("TINTPOINT_NOW", "2026-03-14T21:00:00+01:00[Europe/Vienna]")
+        .stdin(Stdio::null())
+        .stdout(Stdio::null())
+        .stderr(Stdio::null());
+    let mut child = command.spawn().unwrap();
+    let begun = std::time::Instant::now();
+    while readings(bench) < wanted {
+        assert!(begun.elapsed().as_secs() < 30, "{} readings, {wanted} wanted", readings(bench));
+        std::thread::sleep(std::time::Duration::from_millis(50));
+    }
+    child.kill().unwrap();
+    child.wait().unwrap();
+}
+
+fn readings(bench: &Bench) -> usize {
+    bench.shown("tray-1")["entries"].as_array().unwrap().iter().filter(|entry| entry["event"]["kind"] == "reading").count()
+}
+
+#[test]
+fn a_watched_folder_writes_each_photo_once() {
+    let bench = Bench::with_bath("photo-watch");
+    fs::create_dir_all(bench.folder.join("photos")).unwrap();
+    fs::copy("fixtures/nearing.jpg", bench.folder.join("photos/one.jpg")).unwrap();
+    watched(&bench, 1);
+    let kept = &bench.shown("tray-1")["last_reading"];
+    assert_eq!(
+        (kept["photo"]["name"].as_str(), kept["who"].as_str(), kept["state"].as_str()),
+        (Some("one.jpg"), Some("ben"), Some("nearing"))
+    );
+    // As if it had been killed before its own record was written: the photo is read again, and not written again; a new one is.
+    fs::remove_file(bench.folder.join("seen.jsonl")).unwrap();
+    fs::copy("fixtures/warm-lamp.jpg", bench.folder.join("photos/two.jpg")).unwrap();
+    watched(&bench, 2);
+    assert_eq!(readings(&bench), 2);
+    let mut timed = Command::new(env!("CARGO_BIN_EXE_tintpoint"));
+    timed.args(["watch", "photos", "--bath", "tray-1", "--at", "19:00", "--logbook"]).arg(&bench.file).current_dir(&bench.folder);
+    assert!(refused(2, &mut timed).contains("a watch reads photos as they come"));
+}

@@ -5,11 +5,11 @@ use super::writing::{WritingOptions, live, said};
 use crate::cli::failure::Status;
 use crate::cli::output;
 use crate::logbook::event::{Event, PhotoSeen, Reading, Word};
-use crate::logbook::ledger::Ledger;
+use crate::logbook::ledger::{Bath, Ledger};
 use crate::measurement::reading::{CupReading, State};
 use crate::present::Entry;
 use crate::present::bath::codes;
-use crate::store::records::{Logbook, photos};
+use crate::store::records::{Logbook, RecordError, photos};
 use std::path::{Path, PathBuf};
 
 /// Where readings of photos are kept.
@@ -30,6 +30,39 @@ pub(crate) struct KeepingOptions {
     /// When it was read, if not now: 2026-03-14 19:30, or 19:30 for today.
     #[arg(long, value_name = "TIME", requires = "bath")]
     at: Option<String>,
+}
+
+/// The photo behind a reading.
+#[derive(Debug, Clone, Copy)]
+pub(crate) enum Picture<'a> {
+    /// A file.
+    File(&'a Path),
+    /// A file of a folder that is read again after a stop: its reading is written once.
+    Watched(&'a Path),
+    /// A picture that is in no file: the name of its copy, and the bytes.
+    Taken(&'a Path, &'a [u8]),
+}
+
+impl Picture<'_> {
+    fn name(&self) -> &Path {
+        match self {
+            Picture::File(path) | Picture::Watched(path) | Picture::Taken(path, _) => path,
+        }
+    }
+
+    /// Its fingerprint; and a copy beside the logbook when `keep` is set.
+    fn take(&self, logbook: &Path, keep: bool) -> Result<String, RecordError> {
+        match self {
+            Picture::File(path) | Picture::Watched(path) => photos::take(logbook, path, keep),
+            Picture::Taken(name, bytes) => photos::take_bytes(logbook, name, bytes, keep),
+        }
+    }
+
+    /// True when its reading of this bath is in the logbook already, and is to be there once.
+    fn is_written(&self, bath: &Bath, sha256: &str) -> bool {
+        let is_same = |reading: &Reading| reading.photo.as_ref().is_some_and(|photo| photo.sha256 == sha256);
+        matches!(self, Picture::Watched(_)) && bath.readings().any(|(_, reading)| is_same(reading))
+    }
 }
 
 /// A cup and its bath.
@@ -53,13 +86,18 @@ impl KeepingOptions {
         !self.bath.is_empty()
     }
 
+    /// True when one time was told for all readings.
+    pub(crate) fn has_time(&self) -> bool {
+        self.at.is_some()
+    }
+
     /// Looks before any photo is read whether there are such baths, so that no reading is made in vain; the status when not.
     pub(crate) fn refusal(&self) -> Option<Status> {
         if self.is_wanted() { self.check().err().map(|error| error.told()) } else { None }
     }
 
     /// Keeps what one photo told, and says so on standard error; the status when it failed.
-    pub(crate) fn told(&self, photo: &Path, entry: &Entry, ionic_strength: f64) -> Option<Status> {
+    pub(crate) fn told(&self, photo: Picture<'_>, entry: &Entry, ionic_strength: f64) -> Option<Status> {
         match self.keep(photo, entry, ionic_strength) {
             Ok(said) => {
                 said.lines().for_each(output::remark);
@@ -75,13 +113,13 @@ impl KeepingOptions {
         self.bath.iter().try_for_each(|target| live(&ledger, &target.name).map(drop))
     }
 
-    fn keep(&self, photo: &Path, entry: &Entry, ionic_strength: f64) -> Result<String, BathError> {
+    fn keep(&self, photo: Picture<'_>, entry: &Entry, ionic_strength: f64) -> Result<String, BathError> {
         let Ok(read) = &entry.outcome else { return Ok(String::new()) };
         let path = super::place(self.logbook.as_deref())?;
         let readings = self.bath.iter().map(|target| Ok((target, cup_reading(target, entry, ionic_strength)?)));
         let readings = readings.collect::<Result<Vec<_>, BathError>>()?;
-        let sha256 = photos::take(&path, photo, self.keep_photo)?;
-        let name = photo.file_name().map_or_else(|| entry.photo.clone(), |name| name.to_string_lossy().into_owned());
+        let sha256 = photo.take(&path, self.keep_photo)?;
+        let name = photo.name().file_name().map_or_else(|| entry.photo.clone(), |name| name.to_string_lossy().into_owned());
         let seen = PhotoSeen { name, sha256, taken: entry.taken.clone(), kept: self.keep_photo };
         let light = read.light.told.map(str::to_owned).or_else(|| heaviest(&read.light.weights));
         let writing = WritingOptions { who: self.who.clone(), at: self.at.clone(), note: None };
@@ -89,10 +127,13 @@ impl KeepingOptions {
             let ledger = Ledger::of(entries.to_vec());
             let draft = |(target, reading): (&Target, Reading)| {
                 let bath = live(&ledger, &target.name)?;
+                if photo.is_written(bath, &seen.sha256) {
+                    return Ok(None);
+                }
                 let event = Event::Reading(Reading { photo: Some(seen.clone()), light: light.clone(), ..reading });
-                writing.draft(Some(bath.mixed.id.clone()), event)
+                writing.draft(Some(bath.mixed.id.clone()), event).map(Some)
             };
-            readings.into_iter().map(draft).collect::<Result<Vec<_>, BathError>>()
+            readings.into_iter().filter_map(|reading| draft(reading).transpose()).collect::<Result<Vec<_>, BathError>>()
         })?;
         said(&path, &written)
     }

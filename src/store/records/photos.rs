@@ -11,13 +11,21 @@ use std::path::{Path, PathBuf};
 /// [`RecordError::Open`] when the photo cannot be read, [`RecordError::Write`] when the copy cannot be written.
 pub fn take(logbook: &Path, photo: &Path, keep: bool) -> Result<String, RecordError> {
     let bytes = fs::read(photo).map_err(|e| RecordError::Open { path: photo.to_owned(), cause: e.to_string() })?;
-    let content = seen::fingerprint(&bytes);
+    take_bytes(logbook, photo, &bytes, keep)
+}
+
+/// The same of a photo that is in no file; `name` gives its copy the ending.
+///
+/// # Errors
+/// [`RecordError::Write`] when the copy cannot be written.
+pub fn take_bytes(logbook: &Path, name: &Path, bytes: &[u8], keep: bool) -> Result<String, RecordError> {
+    let content = seen::fingerprint(bytes);
     if keep {
-        let copy = kept(logbook, photo, &content);
+        let copy = kept(logbook, name, &content);
         let folder = whole::folder(&copy);
         fs::create_dir_all(&folder).map_err(|cause| RecordError::Folder { path: folder, cause })?;
         if !copy.is_file() {
-            whole::write(&copy, |out| out.write_all(&bytes)).map_err(|e| RecordError::Write { path: copy, cause: e.to_string() })?;
+            whole::write(&copy, |out| out.write_all(bytes)).map_err(|e| RecordError::Write { path: copy, cause: e.to_string() })?;
         }
     }
     Ok(content)

@@ -4,6 +4,7 @@ use super::age;
 use super::bridge;
 use super::event::{Entry, Event, Id, Keeping, Reading, Work};
 use super::ledger::Bath;
+use super::order::CLOCK_SLACK;
 use super::recipe::Acid;
 
 /// Seconds of a day.
@@ -63,6 +64,13 @@ pub enum Finding {
         /// Entries since.
         entries: usize,
     },
+    /// An entry is dated before its bath was mixed.
+    BeforeMix {
+        /// The first of them.
+        entry: Id,
+        /// How many.
+        entries: usize,
+    },
     /// An entry is dated after now.
     Future {
         /// Which.
@@ -106,11 +114,29 @@ pub(super) fn of(bath: &Bath, now: i64) -> Vec<Finding> {
         0 => {}
         entries => found.push(Finding::AfterDiscard { entries }),
     }
+    found.extend(before_mix(bath));
     // An hour of grace for clocks of other machines.
     if let Some(entry) = bath.counting().find(|entry| entry.happened.seconds() > now + 3600) {
         found.push(Finding::Future { entry: entry.id.clone() });
     }
     found
+}
+
+impl Finding {
+    /// True when an entry has a date that cannot be.
+    #[must_use]
+    pub fn is_of_dates(&self) -> bool {
+        matches!(self, Finding::BeforeMix { .. } | Finding::Future { .. })
+    }
+}
+
+/// Nothing goes through a bath that is not there yet: the date of one of the two is wrong, or it went through the bath before.
+fn before_mix(bath: &Bath) -> Option<Finding> {
+    // Two clocks may differ, and a bath is written down after it was mixed.
+    let is_before = |entry: &&Entry| entry.happened.seconds() + CLOCK_SLACK < bath.mixed.happened.seconds();
+    let mut early = bath.counting().filter(is_before).filter(|entry| !matches!(entry.event, Event::Note | Event::Undo { .. }));
+    let entry = early.next()?.id.clone();
+    Some(Finding::BeforeMix { entry, entries: 1 + early.count() })
 }
 
 /// A bath does not become more acid by itself: wrong cup, a top-up not written down, or another light.
@@ -228,6 +254,16 @@ mod tests {
         assert_eq!(found(vec![entry(2, "09:00", load("120", 1.0)), entry(3, "09:00", load("8x10rc", 1.0))]), [Finding::MixedWork]);
         let gone = entry(2, "09:00", Event::Discard { reason: "spent".to_owned() });
         assert_eq!(found(vec![gone, entry(3, "10:00", load("8x10rc", 1.0))]), [Finding::AfterDiscard { entries: 1 }]);
+    }
+
+    // Before, they were sorted behind the mixing without a word.
+    #[test]
+    fn what_happened_before_the_bath_was_there_is_told() {
+        let early = entry(3, "07:30", load("8x10rc", 1.0));
+        let flagged = found(vec![entry(2, "08:00", reading(3.0, 4.0, Word::Fresh)), early.clone(), entry(4, "07:00", Event::Note)]);
+        assert_eq!(flagged, [Finding::BeforeMix { entry: id(3), entries: 1 }]);
+        let undone = entry(4, "09:00", Event::Undo { entry: id(3) });
+        assert!(found(vec![early, undone]).is_empty());
     }
 
     #[test]

@@ -12,6 +12,9 @@ const TURN: f64 = 5.2;
 /// Share of the reserve from which a bath nears exhaustion (common practice).
 pub const NEARING: f64 = 0.75;
 
+/// Share of the reserve from which a bath that was read spent still is after acid was added: a reading does not tell a twentieth (judgement).
+const STILL_SPENT: f64 = 0.95;
+
 /// All baths of a logbook.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Ledger {
@@ -134,6 +137,14 @@ fn reserve(event: &Event) -> f64 {
     recipe.liquid().ok().and_then(|liquid| liquid.reserve(turn, Celsius::STANDARD).ok()).map_or(0.0, |meq| meq.value().max(0.0))
 }
 
+/// Acid reserve that a top-up brings, meq.
+fn reserve_added(event: &Event) -> f64 {
+    match event {
+        Event::TopUp { volume_ml, .. } => reserve(event) * volume_ml / 1000.0,
+        _ => 0.0,
+    }
+}
+
 impl Ledger {
     /// Puts entries in order and together.
     #[must_use]
@@ -231,18 +242,37 @@ impl Bath {
             share if share >= NEARING => Word::Nearing,
             _ => Word::Fresh,
         };
-        // A reading from before the bath was strengthened says nothing about it now.
-        let since = self.counting().rev().take_while(|entry| !matches!(entry.event, Event::TopUp { .. }));
-        let read = since
-            .filter_map(|entry| match &entry.event {
-                Event::Reading(reading) => Some(reading.state),
+        let read = self.entries.iter().enumerate().rev().filter(|(_, entry)| !self.undone.contains(&entry.id));
+        let read = read
+            .filter_map(|(place, entry)| match &entry.event {
+                Event::Reading(reading) if reading.state != Word::Unclear => Some((place, reading.state)),
                 _ => None,
             })
-            .find(|state| *state != Word::Unclear);
+            .map(|(place, state)| self.since(place, state))
+            .next();
         match (counted, read) {
             (Word::Spent, _) | (_, Some(Word::Spent)) => Word::Spent,
             (Word::Nearing, _) | (_, Some(Word::Nearing)) => Word::Nearing,
             _ => Word::Fresh,
+        }
+    }
+
+    /// What a reading at this place says by now: acid poured in since thins what was used.
+    fn since(&self, place: usize, state: Word) -> Word {
+        let seen = match state {
+            Word::Spent => 1.0,
+            Word::Nearing => 0.5 * (NEARING + 1.0),
+            Word::Fresh | Word::Unclear => return state,
+        };
+        let added: f64 =
+            self.entries[place..].iter().filter(|entry| !self.undone.contains(&entry.id)).map(|entry| reserve_added(&entry.event)).sum();
+        let share = seen * (1.0 - (added / self.standing().reserve_meq.max(f64::MIN_POSITIVE)).min(1.0));
+        if share >= STILL_SPENT {
+            Word::Spent
+        } else if share >= NEARING {
+            Word::Nearing
+        } else {
+            Word::Unclear
         }
     }
 
@@ -315,6 +345,26 @@ mod tests {
         assert_eq!(of(4.0, 4.4, Word::Fresh), Word::Fresh);
         assert_eq!(of(5.6, 6.0, Word::Spent), Word::Spent);
         assert_eq!(of(3.0, 6.0, Word::Unclear), Word::Fresh);
+    }
+
+    // A spent bath of a litre: water and 20 ml of fresh bath leave it spent, 200 ml make it nearing, half a litre more says nothing of it. Before, any top-up
+    // made it fresh.
+    #[test]
+    fn a_small_top_up_resets_nothing() {
+        let of = |volume_ml, recipe, word| {
+            let (low, high) = if word == Word::Spent { (5.6, 6.0) } else { (5.0, 5.3) };
+            let all = vec![
+                entry(1, "10:00", mixed()),
+                entry(2, "11:00", reading(low, high, word)),
+                entry(3, "12:00", Event::TopUp { volume_ml, recipe }),
+            ];
+            Ledger::of(all).baths[0].glance()
+        };
+        assert_eq!(of(500.0, None, Word::Spent), Word::Spent);
+        assert_eq!(of(20.0, Some(citric()), Word::Spent), Word::Spent);
+        assert_eq!(of(200.0, Some(citric()), Word::Spent), Word::Nearing);
+        assert_eq!(of(500.0, Some(citric()), Word::Spent), Word::Fresh);
+        assert_eq!(of(20.0, Some(citric()), Word::Nearing), Word::Nearing);
     }
 
     #[test]

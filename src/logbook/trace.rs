@@ -1,7 +1,9 @@
 //! Was it the stop? From a film or a day back to the bath, its load and its last reading at that moment.
 
 use super::event::{Entry, Event, Id, Load, Reading, Word};
+use super::finding::Finding;
 use super::ledger::{Bath, Ledger, NEARING, Standing};
+use super::order::CLOCK_SLACK;
 
 /// Most of the reserve that may have gone between a fresh reading and the film, for the reading still to speak for the bath then.
 const STILL_CLOSE: f64 = 0.10;
@@ -46,11 +48,13 @@ pub struct Session {
     pub topped_between: bool,
     /// What that proves.
     pub proof: Proof,
+    /// What is wrong with dates in the record of the bath.
+    pub findings: Vec<Finding>,
 }
 
-/// Loads that name this film, or happened on this date (`2026-03-14`); in order, bath by bath.
+/// Loads that name this film, or happened on this date (`2026-03-14`); in order, bath by bath. `now` in seconds since 1970.
 #[must_use]
-pub fn trace(ledger: &Ledger, wanted: &str) -> Vec<Session> {
+pub fn trace(ledger: &Ledger, wanted: &str, now: i64) -> Vec<Session> {
     let wanted = wanted.trim();
     let is_wanted = |entry: &Entry, load: &Load| {
         entry.happened.date() == wanted || load.films.iter().any(|film| film.trim().to_lowercase() == wanted.to_lowercase())
@@ -59,7 +63,7 @@ pub fn trace(ledger: &Ledger, wanted: &str) -> Vec<Session> {
         let places = bath.entries.iter().enumerate().filter(|(_, entry)| !bath.undone.contains(&entry.id));
         places
             .filter_map(|(place, entry)| match &entry.event {
-                Event::Load(load) if is_wanted(entry, load) => Some(session(bath, place, entry, load)),
+                Event::Load(load) if is_wanted(entry, load) => Some(session(bath, place, entry, load, now)),
                 _ => None,
             })
             .collect::<Vec<_>>()
@@ -67,7 +71,7 @@ pub fn trace(ledger: &Ledger, wanted: &str) -> Vec<Session> {
     ledger.baths.iter().flat_map(of_bath).collect()
 }
 
-fn session(bath: &Bath, place: usize, entry: &Entry, load: &Load) -> Session {
+fn session(bath: &Bath, place: usize, entry: &Entry, load: &Load, now: i64) -> Session {
     let counts = |entry: &&Entry| !bath.undone.contains(&entry.id);
     let read = |entry: &Entry| match &entry.event {
         Event::Reading(reading) => Some((entry.clone(), reading.clone())),
@@ -85,10 +89,15 @@ fn session(bath: &Bath, place: usize, entry: &Entry, load: &Load) -> Session {
         // Of the reserve as it is now, what went since that reading.
         (after.bound_meq - bath.standing_before(at).bound_meq) / after.reserve_meq.max(f64::MIN_POSITIVE)
     });
+    // A load from before the bath, or from tomorrow, has no place in its record that could prove anything.
+    let is_before = entry.happened.seconds() + CLOCK_SLACK < bath.mixed.happened.seconds();
+    let is_dated = !is_before && entry.happened.seconds() <= now + CLOCK_SLACK;
     let proof = proof(&before, &after, since, last.as_ref().map(|(_, r)| r), next.as_ref().filter(|_| !topped_between).map(|(_, r)| r));
+    let proof = if is_dated { proof } else { Proof::Neither };
+    let findings = bath.findings(now).into_iter().filter(Finding::is_of_dates).collect();
     let age_days = (entry.happened.seconds() - bath.mixed.happened.seconds()).div_euclid(86_400);
     let (entry, load, name) = (entry.clone(), load.clone(), bath.start.name.clone());
-    Session { bath: bath.mixed.id.clone(), name, age_days, entry, load, before, after, last, next, topped_between, proof }
+    Session { bath: bath.mixed.id.clone(), name, age_days, entry, load, before, after, last, next, topped_between, proof, findings }
 }
 
 fn proof(before: &Standing, after: &Standing, since: Option<f64>, last: Option<&Reading>, next: Option<&Reading>) -> Proof {
@@ -115,9 +124,12 @@ mod tests {
     use super::*;
     use crate::logbook::examples::{citric, entry, load, mixed, reading};
 
+    /// The end of the day of the examples, 2026-03-14 23:00 UTC by `date -u -d '2026-03-14 23:00' +%s`.
+    const NOW: i64 = 1_773_529_200;
+
     fn proof_of(mut events: Vec<Entry>) -> Proof {
         events.insert(0, entry(1, "08:00", mixed()));
-        let sessions = trace(&Ledger::of(events), "a12");
+        let sessions = trace(&Ledger::of(events), "a12", NOW);
         sessions.last().unwrap().proof
     }
 
@@ -156,6 +168,19 @@ mod tests {
     #[test]
     fn a_date_finds_its_loads() {
         let ledger = Ledger::of(vec![entry(1, "08:00", mixed()), entry(2, "09:00", load("8x10rc", 1.0))]);
-        assert_eq!((trace(&ledger, "2026-03-14").len(), trace(&ledger, "2026-03-15").len(), trace(&ledger, "B1").len()), (1, 0, 0));
+        let count = |wanted| trace(&ledger, wanted, NOW).len();
+        assert_eq!((count("2026-03-14"), count("2026-03-15"), count("B1")), (1, 0, 0));
+    }
+
+    // A later fresh reading of this bath says nothing of a film from before it was mixed.
+    #[test]
+    fn a_load_from_before_the_bath_proves_nothing() {
+        let early = entry(2, "07:00", load("8x10rc", 1.0));
+        let all = vec![entry(1, "08:00", mixed()), early, entry(3, "09:00", reading(3.0, 4.0, Word::Fresh))];
+        let sessions = trace(&Ledger::of(all.clone()), "a12", NOW);
+        assert_eq!(sessions[0].proof, Proof::Neither);
+        assert!(matches!(sessions[0].findings[..], [Finding::BeforeMix { .. }]), "{:?}", sessions[0].findings);
+        let future = trace(&Ledger::of(all), "a12", NOW - 20 * 3600);
+        assert!(future[0].findings.iter().any(|finding| matches!(finding, Finding::Future { .. })));
     }
 }

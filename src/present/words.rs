@@ -384,10 +384,15 @@ pub fn colour(rgb: [u8; 3]) -> String {
     if spread < 80.0 { format!("dull {name}") } else { name.to_owned() }
 }
 
-/// Text from outside made safe for a terminal: control characters become `?`.
+/// Text from outside made safe for a terminal: breaks of lines and tabs become spaces, other control characters `?`.
 #[must_use]
 pub fn printable(text: &str) -> String {
-    text.chars().map(|c| if c.is_control() { '?' } else { c }).collect()
+    let one = |c: char| match c {
+        '\n' | '\r' | '\t' => ' ',
+        c if c.is_control() => '?',
+        c => c,
+    };
+    text.replace("\r\n", "\n").chars().map(one).collect()
 }
 
 #[cfg(test)]

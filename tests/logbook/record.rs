@@ -1,6 +1,6 @@
 //! What is written down, and what follows from it.
 
-use crate::bench::{Bench, done, flat};
+use crate::bench::{Bench, done, flat, refused};
 use serde_json::Value;
 
 #[test]
@@ -48,6 +48,23 @@ fn every_entry_has_time_zone_writer_and_both_dates() {
     assert_eq!((entry["who"].as_str(), entry["note"].as_str()), (Some("ben"), Some("tongs were mixed up")));
     assert!(bench.refused(2, &["note", "tray-1", "x", "--at", "22:00"]).contains("lies after now"));
     assert!(bench.refused(2, &["note", "tray-1", "x", "--at", "tonight"]).contains("no date and time"));
+}
+
+#[test]
+fn dates_that_cannot_be_are_told_and_notes_keep_their_breaks_as_spaces() {
+    let bench = Bench::with_bath("odd-dates");
+    bench.done(&["load", "tray-1", "--rolls", "1", "--film", "A12", "--developer", "one-shot", "--at", "17:00"]);
+    for said in [bench.said(&["show", "tray-1"]), bench.said(&["trace", "A12"])] {
+        assert!(said.contains("dated before the bath was mixed") && said.contains("undo the entry"), "{said}");
+    }
+    let traced: Value = serde_json::from_str(bench.done(&["trace", "A12", "--format", "json"]).trim()).unwrap();
+    assert_eq!((traced["findings"][0]["code"].as_str(), traced["proof"].as_str()), (Some("before-mix"), Some("neither")));
+    bench.done(&["note", "tray-1", "tongs were\nmixed\tup"]);
+    assert!(bench.said(&["show", "tray-1"]).contains("tongs were mixed up"));
+    assert_eq!(bench.shown("tray-1")["entries"][2]["note"], "tongs were\nmixed\tup", "kept as it was written");
+    let summer = "2026-03-29T21:00:00+02:00[Europe/Vienna]";
+    let skipped = refused(2, &mut bench.command_at(summer, &["note", "tray-1", "x", "--at", "02:30"]));
+    assert!(flat(&skipped).contains("on 2026-03-29 it went from 02:00 to 03:00"), "{skipped}");
 }
 
 #[test]

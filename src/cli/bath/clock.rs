@@ -2,7 +2,7 @@
 
 use crate::logbook::moment::Moment;
 use jiff::civil::{Date, DateTime, Time};
-use jiff::tz::TimeZone;
+use jiff::tz::{AmbiguousOffset, Offset, TimeZone};
 use jiff::{RoundMode, Unit, ZonedDateTime, ZonedDateTimeRound};
 
 /// Environment variable that stands in for the clock, for tests and for machines whose clock cannot be trusted: date, time, offset and zone.
@@ -18,6 +18,8 @@ pub(crate) enum ClockError {
     Unread(String),
     #[error("{at} lies after now, {now}")]
     Future { at: String, now: String },
+    #[error("`{text}` was no time of the clock: on {date} it went from {from} to {to}")]
+    Skipped { text: String, date: String, from: String, to: String },
     #[error("{VARIABLE} `{0}` is no date and time with an offset and a zone")]
     Variable(String),
 }
@@ -27,6 +29,7 @@ impl ClockError {
         match self {
             ClockError::Unread(_) => "write 2026-03-14 19:30, or 19:30 for today; with another zone 2026-03-14T19:30+01:00[Europe/Vienna]",
             ClockError::Future { .. } => "give when it happened; check the clock of this machine",
+            ClockError::Skipped { .. } => "give a time before or after that, or one with its offset: 2026-03-29T02:30+01:00",
             ClockError::Variable(_) => "unset it, or write 2026-03-14T19:30:00+01:00[Europe/Vienna]",
         }
     }
@@ -59,19 +62,35 @@ pub(crate) fn typed(text: &str, now: &ZonedDateTime) -> Result<ZonedDateTime, Cl
     let unread = || ClockError::Unread(text.to_owned());
     let zone = now.time_zone();
     let at = if let Ok(zoned) = text.parse::<ZonedDateTime>() {
-        zoned
+        // Without an offset a time that the zone skips is moved; that must be seen.
+        let typed = text.split('[').next().and_then(|civil| civil.parse::<DateTime>().ok()).unwrap_or(zoned.datetime());
+        unskipped(text, typed, zoned.time_zone())?.unwrap_or(zoned)
     } else if text.contains('[') {
         // A zone that is not known, or never had that offset.
         return Err(unread());
     } else if let Ok(stamp) = text.parse::<jiff::Timestamp>() {
         stamp.to_zoned_datetime(zone.clone())
     } else {
-        local(text, now).and_then(|civil| civil.to_zoned_datetime(zone.clone()).ok()).ok_or_else(unread)?
+        let civil = local(text, now).ok_or_else(unread)?;
+        match unskipped(text, civil, zone)? {
+            Some(zoned) => zoned,
+            None => civil.to_zoned_datetime(zone.clone()).map_err(|_| unread())?,
+        }
     };
     if at.timestamp().as_second() > now.timestamp().as_second() + AHEAD {
         return Err(ClockError::Future { at: minute(&at), now: minute(now) });
     }
     Ok(at)
+}
+
+/// Refuses a time that the clocks of a zone skipped, and names the gap. Nothing to put in its place otherwise.
+fn unskipped(text: &str, civil: DateTime, zone: &TimeZone) -> Result<Option<ZonedDateTime>, ClockError> {
+    let AmbiguousOffset::Gap { before, after } = zone.to_ambiguous_zoned_datetime(civil).offset() else { return Ok(None) };
+    // Reckoned with the offset from before, it lies just after the step.
+    let step = before.to_timestamp(civil).ok().and_then(|at| zone.preceding(at).next()).map(|step| step.timestamp());
+    let shown = |offset: Offset| step.map_or_else(|| "?".to_owned(), |step| offset.to_datetime(step).strftime("%H:%M").to_string());
+    let date = civil.date().to_string();
+    Err(ClockError::Skipped { text: text.to_owned(), date, from: shown(before), to: shown(after) })
 }
 
 fn local(text: &str, now: &ZonedDateTime) -> Option<DateTime> {
@@ -117,6 +136,25 @@ mod tests {
         assert!(typed("2026-03-14T09:30-05:00[America/New_York]", &now).is_err());
         assert!(matches!(typed("23:00", &now), Err(ClockError::Future { .. })));
         assert!(typed("tonight", &now).is_err() && typed("2026-02-30", &now).is_err() && typed("", &now).is_err());
+    }
+
+    // In Vienna the clocks of 29 March 2026 go from 02:00 to 03:00 (summer time of the European Union, last Sunday of March). Before, 02:30 became 03:30.
+    #[test]
+    fn an_hour_that_was_skipped_is_refused_with_its_gap() {
+        let now: ZonedDateTime = "2026-03-30T21:00:00+02:00[Europe/Vienna]".parse().unwrap();
+        for text in ["2026-03-29 02:30", "2026-03-29T02:30[Europe/Vienna]"] {
+            let error = typed(text, &now).unwrap_err();
+            assert!(matches!(&error, ClockError::Skipped { from, to, .. } if from == "02:00" && to == "03:00"), "{text}: {error}");
+        }
+        for (text, wanted) in [
+            ("2026-03-29 03:00", "2026-03-29T03:00:00+02:00[Europe/Vienna]"),
+            ("2026-03-29 01:59", "2026-03-29T01:59:00+01:00[Europe/Vienna]"),
+            ("2026-03-29T02:30+01:00", "2026-03-29T03:30:00+02:00[Europe/Vienna]"),
+            // The hour that comes twice is taken the first time.
+            ("2025-10-26 02:30", "2025-10-26T02:30:00+02:00[Europe/Vienna]"),
+        ] {
+            assert_eq!(typed(text, &now).unwrap().to_string(), wanted, "{text}");
+        }
     }
 
     #[test]

@@ -141,7 +141,7 @@ pub(crate) struct TraceOptions {
 impl TraceOptions {
     pub(super) fn run(&self, path: &Path) -> Result<String, BathError> {
         let ledger = Ledger::of(entries(path)?);
-        let sessions = trace::trace(&ledger, &self.wanted);
+        let sessions = trace::trace(&ledger, &self.wanted, now()?);
         match self.format {
             Form::Text => Ok(words::trace::text(&self.wanted, &sessions, output::columns())),
             Form::Json => sessions.iter().map(|session| line(json::trace(session))).collect(),

@@ -166,6 +166,7 @@ fn finding_field(finding: &Finding) -> FindingField {
         Finding::Overdrawn => "overdrawn",
         Finding::Old { .. } => "old",
         Finding::AfterDiscard { .. } => "after-discard",
+        Finding::BeforeMix { .. } => "before-mix",
         Finding::Future { .. } => "future",
     };
     FindingField { code, message, hint }
@@ -188,6 +189,7 @@ struct SessionField<'a> {
     topped_between: bool,
     proof: &'static str,
     message: &'static str,
+    findings: Vec<FindingField>,
     suspects: &'static str,
 }
 
@@ -219,6 +221,7 @@ pub fn trace(session: &Session) -> Result<String, String> {
         topped_between: session.topped_between,
         proof,
         message: words::proof(session.proof),
+        findings: session.findings.iter().map(finding_field).collect(),
         suspects: words::SUSPECTS,
     })
 }

@@ -24,6 +24,11 @@ pub fn text(wanted: &str, sessions: &[Session], width: usize) -> String {
         let between = if session.topped_between { ", but acid was added between" } else { "" };
         put(&mut out, &format!("  next reading after: {}{between}", read(session.next.as_ref(), "none")), 4, width);
         put(&mut out, &format!("  {}", words::proof(session.proof)), 4, width);
+        for finding in &session.findings {
+            let (message, hint) = words::finding(finding);
+            put(&mut out, &format!("  note: {message}"), 4, width);
+            put(&mut out, &format!("  hint: {hint}"), 4, width);
+        }
         if session.proof == Proof::Neither {
             put(&mut out, &format!("  {}", words::NEXT_TIME), 4, width);
         }

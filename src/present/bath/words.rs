@@ -170,6 +170,13 @@ pub(super) fn finding(finding: &Finding) -> (String, &'static str) {
         Finding::AfterDiscard { entries } => {
             (format!("{entries} entries since it was discarded"), "undo the discarding if it was a mistake, else look which bath was meant")
         }
+        Finding::BeforeMix { entry, entries } => {
+            let more = if *entries > 1 { format!(" and {} more are", entries - 1) } else { " is".to_owned() };
+            (
+                format!("entry {}{more} dated before the bath was mixed", entry.short()),
+                "one of the dates is wrong, or it was another bath: undo the entry and write it down with the right --at or name",
+            )
+        }
         Finding::Future { entry } => {
             (format!("entry {} is dated after now", entry.short()), "check the clocks of the machines that write into this logbook")
         }

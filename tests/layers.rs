@@ -59,8 +59,10 @@ const PURE: [&str; 11] =
     ["quantity", "colour", "indicator", "chemistry", "cost", "placement", "measurement", "scene", "calibration", "logbook", "present"];
 
 /// Foreign crate -> where it may appear, as the start of a path under `src/`.
-const FOREIGN: [(&str, &[&str]); 32] = [
+const FOREIGN: [(&str, &[&str]); 34] = [
     ("clap", &["cli/"]),
+    ("clap_complete", &["cli/manual.rs"]),
+    ("clap_mangen", &["cli/manual.rs"]),
     ("terminal_size", &["cli/"]),
     ("indicatif", &["cli/progress.rs"]),
     ("glob", &["cli/photos.rs"]),

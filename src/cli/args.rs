@@ -49,6 +49,10 @@ pub(crate) enum Command {
     Snap(super::snap::SnapOptions),
     /// Make the placement sheet to print: circles for the cups, a place for the card, marks by which a photo is put straight.
     Sheet(super::sheet::SheetOptions),
+    /// Completions for a shell, to be put where it looks for them.
+    Completions(super::manual::CompletionOptions),
+    /// The manual, as pages for `man`.
+    Manual(super::manual::ManualOptions),
     /// Put the same on a page for the phone, on this machine or on the local network.
     Serve(super::serve::ServeOptions),
 }
@@ -68,7 +72,7 @@ const READ_EXAMPLES: &str = "Examples:
   tintpoint read row.jpg --labels tray,tank,spare --blank 3
   tintpoint read panel.jpg --panel --indicator 1=bromophenol-blue,2=bromocresol-green,3=bromocresol-purple
   tintpoint read evening.jpg --bath tray-1 --keep-photo
-  tintpoint read evening.jpg --card 890,119,137,137 --cup 201,610,74 --picture out.png
+  tintpoint read evening.jpg --card 357,88,162,162 --cup 370,443,71 --picture out.png
 
 Exit status: 0 read and judged, 1 a photo failed, 2 wrong usage, 3 read but nothing could be judged.";
 

@@ -17,7 +17,7 @@ use clap::ValueEnum;
 
 const EXAMPLES: &str = "Examples:
   tintpoint dispose citric-anhydrous --to 15g/l --volume 1l --drain sewer --holder home --fixer no
-  tintpoint dispose acetic --strength 28 --to 1.7% --volume 2l --read 4.4..4.9 --developer borax-sulfite-1+1
+  tintpoint dispose acetic --strength 28 --to 1.7% --volume 2l --read 4.4..4.9 --developer borax-sulfite-1+1 --drain septic --holder home --fixer no
   tintpoint dispose --volume 5l --drain collected --holder institution --fixer yes
 
 What is not told is asked on a terminal. Nothing here is a permission: local rules come first.";

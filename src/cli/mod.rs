@@ -13,6 +13,7 @@ mod dispose;
 mod failure;
 mod indicators;
 mod job;
+mod manual;
 mod mix;
 mod natural;
 mod output;
@@ -52,6 +53,8 @@ pub fn main() -> ExitCode {
         args::Command::Profiles(options) => profiles::run(&options).into(),
         args::Command::Demo(options) => demo::run(&options).into(),
         args::Command::Sheet(options) => sheet::run(&options).into(),
+        args::Command::Completions(options) => manual::completions(&options).into(),
+        args::Command::Manual(options) => manual::run(&options).into(),
         args::Command::Serve(options) => serve::run(&options).into(),
     }
 }

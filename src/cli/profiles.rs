@@ -26,8 +26,10 @@ pub(crate) struct ProfilesOptions {
 #[derive(Debug, Subcommand)]
 enum Task {
     /// List the profiles that are kept.
+    #[command(after_help = "Example: tintpoint profiles list")]
     List,
     /// Show one: its buffers, what the others make of each, and what it promises.
+    #[command(after_help = "Example: tintpoint profiles show bench-lamp --picture curve.png --report bench-lamp.html")]
     Show {
         /// Its name, or a file.
         #[arg(value_name = "NAME|FILE")]
@@ -40,6 +42,7 @@ enum Task {
         report: Option<PathBuf>,
     },
     /// Write a copy of one into a file.
+    #[command(after_help = "Example: tintpoint profiles export bench-lamp lamp.toml")]
     Export {
         /// Its name.
         name: String,
@@ -47,6 +50,7 @@ enum Task {
         file: PathBuf,
     },
     /// Remove one for good.
+    #[command(after_help = "Example: tintpoint profiles remove bench-lamp")]
     Remove {
         /// Its name.
         name: String,

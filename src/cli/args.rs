@@ -46,7 +46,7 @@ pub(crate) enum Command {
     /// Make demo photos with known pH to try the program on.
     Demo(DemoOptions),
     /// Take a photo with a camera and read it.
-    Snap(super::snap::SnapOptions),
+    Snap(Box<super::snap::SnapOptions>),
     /// Make the placement sheet to print: circles for the cups, a place for the card, marks by which a photo is put straight.
     Sheet(super::sheet::SheetOptions),
     /// Completions for a shell, to be put where it looks for them.

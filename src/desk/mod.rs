@@ -1,5 +1,6 @@
 //! What the command line and the page for the phone do alike: one photo to what is told of it, a reading to what is kept of it, the clock.
 
+pub mod book;
 pub mod clock;
 pub mod kept;
 mod regions;

@@ -68,6 +68,12 @@ impl Piece {
         (if generous { most } else { usual }) * area / of
     }
 
+    /// True for a roll of film.
+    #[must_use]
+    pub fn is_roll(&self) -> bool {
+        parsed(&self.0).is_some_and(|(make, _)| make == Make::Roll)
+    }
+
     /// True for rolls and sheet film.
     #[must_use]
     pub fn is_film(&self) -> bool {

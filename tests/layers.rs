@@ -24,9 +24,9 @@ const ALLOWED: [(&str, &[&str]); 17] = [
     // Profiles and entries are what it understands; all else that is kept is text to it.
     ("store", &["quantity", "colour::generic", "indicator", "measurement::profile", "logbook"]),
     ("present", &["quantity", "colour", "indicator", "chemistry", "cost", "placement", "measurement", "calibration", "logbook"]),
-    // What the command line and the page do alike with one photo.
-    ("desk", &["logbook", "measurement", "photo", "store", "present"]),
-    ("web", &["quantity", "indicator", "placement", "measurement", "photo", "store", "present", "desk"]),
+    // What the command line and the page do alike.
+    ("desk", &["quantity", "chemistry", "logbook", "measurement", "photo", "store", "present"]),
+    ("web", &["quantity", "indicator", "chemistry", "placement", "measurement", "logbook", "photo", "store", "present", "desk"]),
     (
         "cli",
         &[

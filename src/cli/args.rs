@@ -2,11 +2,12 @@
 
 use super::contents::ContentOptions;
 use super::watch::WatchOptions;
+pub(crate) use crate::desk::typed::{number, quantity};
 use crate::indicator::{Indicator, catalogue};
 use crate::measurement::profile::Calibrated;
 use crate::measurement::regions::{Circle, Rectangle};
 use crate::measurement::request::{LightChoice, Limits, Request};
-use crate::quantity::{Celsius, IonicStrength, Ph, RangeError, Reflectance};
+use crate::quantity::{Celsius, IonicStrength, Ph, Reflectance};
 use crate::store::profiles::shelf::Shelf;
 use crate::store::profiles::{self, ProfileError};
 use clap::{Parser, Subcommand, ValueEnum};
@@ -350,17 +351,6 @@ fn edits(one: &str, other: &str) -> usize {
         }
     }
     row[other.len()]
-}
-
-pub(crate) fn number(text: &str) -> Result<f64, String> {
-    match text.trim().parse::<f64>() {
-        Ok(value) if value.is_finite() => Ok(value),
-        _ => Err(format!("`{}` is not a number\nhint: use digits and a full stop, such as 5.5", text.trim())),
-    }
-}
-
-pub(super) fn quantity<T>(text: &str, new: impl Fn(f64) -> Result<T, RangeError>) -> Result<T, String> {
-    number(text).and_then(|value| new(value).map_err(|e| e.to_string()))
 }
 
 pub(super) fn ph(text: &str) -> Result<Ph, String> {

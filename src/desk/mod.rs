@@ -1,9 +1,12 @@
 //! What the command line and the page for the phone do alike: one photo to what is told of it, a reading to what is kept of it, the clock.
 
 pub mod book;
+pub mod calculate;
 pub mod clock;
 pub mod kept;
 mod regions;
+pub mod source;
+pub mod typed;
 
 pub use regions::{RegionError, check_regions};
 

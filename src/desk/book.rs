@@ -3,6 +3,7 @@
 use super::clock::{self, ClockError};
 use crate::logbook::check::{self, EntryError};
 use crate::logbook::event::{Entry, Event, Id, Mixed, Reading};
+use crate::logbook::finding::usual_days;
 use crate::logbook::ledger::{Bath, Ledger};
 use crate::logbook::order;
 use crate::store::records::{Draft, Logbook, RecordError};
@@ -124,9 +125,7 @@ impl Book {
         self.one(|entries| {
             let ledger = Ledger::of(entries.to_vec());
             match ledger.live().find(|bath| bath.start.name.to_lowercase() == name.to_lowercase()) {
-                Some(bath) => {
-                    Err(BookError::NameTaken { name: bath.start.name.clone(), when: bath.mixed.happened.date().to_owned() })
-                }
+                Some(bath) => Err(BookError::NameTaken { name: bath.start.name.clone(), when: bath.mixed.happened.date().to_owned() }),
                 None => Ok(vec![draft]),
             }
         })
@@ -136,7 +135,13 @@ impl Book {
     ///
     /// # Errors
     /// [`BookError`]; then nothing was written.
-    pub fn add(&self, who: &str, bath: &str, note: Option<&str>, make: impl FnOnce(&Bath) -> Result<Event, BookError>) -> Result<Entry, BookError> {
+    pub fn add(
+        &self,
+        who: &str,
+        bath: &str,
+        note: Option<&str>,
+        make: impl FnOnce(&Bath) -> Result<Event, BookError>,
+    ) -> Result<Entry, BookError> {
         self.one(|entries| {
             let ledger = Ledger::of(entries.to_vec());
             let bath = live(&ledger, bath)?;
@@ -180,6 +185,13 @@ impl Book {
         let written = Logbook::open(&self.path)?.append(make)?;
         written.into_iter().next().ok_or(BookError::NoEntry)
     }
+}
+
+/// The label of a bath, with the day by which it is discarded.
+#[must_use]
+pub fn label(bath: &Bath) -> String {
+    let days = usual_days(bath.start.recipe.acid, bath.start.keeping);
+    crate::present::bath::label(bath, &clock::date_after(&bath.mixed.happened, days))
 }
 
 /// The bath that an id means, which must be in use.

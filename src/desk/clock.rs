@@ -55,6 +55,14 @@ pub fn now() -> Result<ZonedDateTime, ClockError> {
     Ok(now.round(whole).unwrap_or(now))
 }
 
+/// Now, in seconds since 1970.
+///
+/// # Errors
+/// As [`now`].
+pub fn seconds() -> Result<i64, ClockError> {
+    Ok(now()?.timestamp().as_second())
+}
+
 /// A time as it is kept.
 ///
 /// # Errors

@@ -1,5 +1,6 @@
 //! The logbook for people and programs: one bath, all baths, labels, what a record proves.
 
+pub mod glance;
 pub mod json;
 pub mod judged;
 pub mod pictures;

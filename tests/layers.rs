@@ -25,8 +25,11 @@ const ALLOWED: [(&str, &[&str]); 17] = [
     ("store", &["quantity", "colour::generic", "indicator", "measurement::profile", "logbook"]),
     ("present", &["quantity", "colour", "indicator", "chemistry", "cost", "placement", "measurement", "calibration", "logbook"]),
     // What the command line and the page do alike.
-    ("desk", &["quantity", "chemistry", "logbook", "measurement", "photo", "store", "present"]),
-    ("web", &["quantity", "indicator", "chemistry", "placement", "measurement", "logbook", "photo", "store", "present", "desk"]),
+    ("desk", &["quantity", "indicator", "chemistry", "measurement", "calibration", "logbook", "photo", "store", "present"]),
+    (
+        "web",
+        &["quantity", "indicator", "chemistry", "placement", "measurement", "calibration", "logbook", "photo", "store", "present", "desk"],
+    ),
     (
         "cli",
         &[

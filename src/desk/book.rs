@@ -187,11 +187,11 @@ impl Book {
     }
 }
 
-/// The label of a bath, with the day by which it is discarded.
+/// The label of a bath, with the day by which it is discarded; `width` in columns.
 #[must_use]
-pub fn label(bath: &Bath) -> String {
+pub fn label(bath: &Bath, width: usize) -> String {
     let days = usual_days(bath.start.recipe.acid, bath.start.keeping);
-    crate::present::bath::label(bath, &clock::date_after(&bath.mixed.happened, days))
+    crate::present::bath::label(bath, &clock::date_after(&bath.mixed.happened, days), width)
 }
 
 /// The bath that an id means, which must be in use.

@@ -2,6 +2,7 @@
 
 pub mod book;
 pub mod calculate;
+pub mod calibrate;
 pub mod clock;
 pub mod kept;
 mod regions;

@@ -2,6 +2,7 @@
 
 use super::check::{Check, Shown, Upload};
 use super::fields::Fields;
+use super::ladder::Ladder;
 use super::once::Once;
 use super::pairing::Pairing;
 use super::problem::Problem;
@@ -12,7 +13,6 @@ use crate::desk::book::{Book, BookError};
 use crate::indicator::{Indicator, catalogue};
 use crate::photo::Buffers;
 use crate::store::profiles::shelf::Shelf;
-use axum::http::StatusCode;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant};
 use tokio::sync::{OwnedSemaphorePermit, Semaphore};
@@ -30,6 +30,8 @@ pub struct App {
     /// Told of each new code.
     pub(super) on_code: fn(&str),
     pub(super) photos: Mutex<Photos<Check>>,
+    /// Rows of buffers that are being made into profiles.
+    pub(super) ladders: Mutex<Photos<Ladder>>,
     room: Arc<Semaphore>,
     workers: Arc<Semaphore>,
     /// Memory of photos that have been read, one for each worker at most: fresh pages for each would pile up in the allocator.
@@ -64,6 +66,7 @@ impl App {
             pairing,
             on_code,
             photos: Mutex::new(Photos::new()),
+            ladders: Mutex::new(Photos::new()),
             room: Arc::new(Semaphore::new(ON_THEIR_WAY)),
             workers: Arc::new(Semaphore::new(workers.max(1))),
             buffers: Arc::default(),
@@ -134,8 +137,7 @@ impl App {
     ) -> Result<T, Problem> {
         let no_book = || Problem::gone("this server has no logbook", "start it again with --logbook FILE");
         let book = self.book.clone().ok_or_else(no_book)?;
-        let done = self.work(move || task(&book)).await;
-        Ok(done.ok_or_else(|| Problem::new(StatusCode::INTERNAL_SERVER_ERROR, "the program stumbled", "try it again; please report it"))??)
+        Ok(self.work(move || task(&book)).await.ok_or_else(Problem::fault)??)
     }
 
     /// Writes what a form tells, once: `None` when that form was taken before.
@@ -144,6 +146,11 @@ impl App {
         fields: &Fields,
         task: impl FnOnce(&Book) -> Result<T, BookError> + Send + 'static,
     ) -> Result<Option<T>, Problem> {
+        self.once(fields, self.with_book(task)).await
+    }
+
+    /// Does what a form asks for, once; a form of which nothing came may be sent again.
+    pub(super) async fn once<T>(&self, fields: &Fields, work: impl Future<Output = Result<T, Problem>>) -> Result<Option<T>, Problem> {
         let word = fields.text("once");
         if word.len() != 32 {
             return Err(Problem::form("the form has no mark of its own", "open the page again and send it from there"));
@@ -151,11 +158,11 @@ impl App {
         if !locked(&self.once).take(word) {
             return Ok(None);
         }
-        let written = self.with_book(task).await;
-        if written.is_err() {
+        let done = work.await;
+        if done.is_err() {
             locked(&self.once).give_back(word);
         }
-        written.map(Some)
+        done.map(Some)
     }
 
     /// Waits for room for so many bytes on their way; none when there is none for long.

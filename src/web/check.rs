@@ -125,7 +125,8 @@ fn read(
     (entry, shown, curve)
 }
 
-fn shown(frame: &Frame) -> Option<Shown> {
+/// The picture that the page shows of a photo.
+pub(super) fn shown(frame: &Frame) -> Option<Shown> {
     let pixels = sheet::pixels(frame, SHOWN as f64);
     let (width, height) = (pixels.width as usize, pixels.height as usize);
     let jpeg = encode::jpeg(width, height, &pixels.rgb, QUALITY).ok()?;

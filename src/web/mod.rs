@@ -8,6 +8,7 @@ mod app;
 mod check;
 mod fields;
 mod guard;
+mod ladder;
 mod once;
 mod pages;
 mod pairing;

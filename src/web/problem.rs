@@ -33,6 +33,11 @@ impl Problem {
         Problem::new(StatusCode::NOT_FOUND, message, hint)
     }
 
+    /// The program itself is at fault.
+    pub(super) fn fault() -> Self {
+        Problem::new(StatusCode::INTERNAL_SERVER_ERROR, "the program stumbled", "try it again; please report it")
+    }
+
     /// A text of two lines, message and hint, as parsers give it.
     pub(super) fn typed(what: &str, text: &str) -> Self {
         let (message, hint) = text.split_once("\nhint: ").unwrap_or((text, "correct it and send it again"));

@@ -9,6 +9,7 @@ use crate::desk::book;
 use crate::logbook::ledger::{Bath, Ledger};
 use crate::logbook::trace;
 use crate::present::bath::{self as words, json, judged, pictures};
+use crate::present::text::NARROWEST;
 use crate::store::whole;
 use clap::ValueEnum;
 use std::path::{Path, PathBuf};
@@ -117,7 +118,7 @@ pub(crate) struct LabelOptions {
 impl LabelOptions {
     pub(super) fn run(&self, path: &Path) -> Result<String, BathError> {
         let ledger = Ledger::of(entries(path)?);
-        Ok(book::label(bath(&ledger, &self.name)?))
+        Ok(book::label(bath(&ledger, &self.name)?, NARROWEST))
     }
 }
 

@@ -3,7 +3,7 @@
 use super::super::routes::baths::{KEEPING, WORK};
 use super::super::seen::{Acted, Glance, Whole};
 use super::parts::{hidden, line, list as choices, must, tick};
-use super::{Theme, mark, page, sentence};
+use super::{Theme, glued, mark, page, sentence};
 use crate::chemistry::developer;
 use crate::indicator::catalogue;
 use crate::logbook::belief::Range;
@@ -32,7 +32,7 @@ pub(in crate::web) fn list(theme: Theme, baths: &[Glance], who: &str) -> Markup 
             details {
                 summary { "Discarded" }
                 ul { @for bath in &gone {
-                    li { a href=(bath.address) { (bath.name) } ", discarded " (bath.gone.as_deref().unwrap_or_default()) }
+                    li { a.button href=(bath.address) { (bath.name) } " discarded " (bath.gone.as_deref().unwrap_or_default()) }
                 } }
             }
         }
@@ -63,7 +63,7 @@ fn card(bath: &Glance) -> Markup {
 fn facts(bath: &Glance) -> Markup {
     html! {
         dl {
-            @for (name, text) in &bath.facts { div { dt { (name) } dd { (text) } } }
+            @for (name, text) in &bath.facts { div { dt { (name) } dd { (glued(text)) } } }
             div { dt { "last read" } dd { (bath.read.as_deref().unwrap_or("never")) } }
         }
     }

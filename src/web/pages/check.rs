@@ -1,6 +1,6 @@
 //! The page of one photo: send it, see what was found, put it right, read the verdict.
 
-use super::super::check::{Check, Shown};
+use super::super::check::Check;
 use super::super::settings;
 use super::{Theme, mark, page, parts, place, sentence};
 use crate::indicator::{Indicator, catalogue};
@@ -30,7 +30,7 @@ pub(in crate::web) fn first(theme: Theme, indicator: &Indicator) -> Markup {
 }
 
 /// What can be told of the photo.
-fn told(indicator: &str, light: &str) -> Markup {
+pub(super) fn told(indicator: &str, light: &str) -> Markup {
     html! {
         details {
             summary { "Indicator and light" }
@@ -99,7 +99,9 @@ pub(in crate::web) fn shown(theme: Theme, name: &str, check: &Check, keeping: &K
                     @if let Some(curve) = &check.curve { div.picture { (PreEscaped(curve.as_str())) } }
                 }
                 @if !reading.cups.is_empty() { (keep(name, check, reading, keeping)) }
-                @if let Some(shown) = &check.shown { (placed(name, check, shown, reading)) }
+                @if let Some(shown) = &check.shown {
+                    (place::editor(&format!("/check/{name}"), shown, &place::found(&check.settings, reading), reading, &told(check.settings.indicator.name, check.settings.light_word()), "Read again"))
+                }
             }
             Err(failure) => {
                 p role="alert" { (sentence(&words::printable(&failure.message))) }
@@ -137,66 +139,9 @@ fn cup_part(cup: &CupReading, reading: &Reading) -> Markup {
     }
 }
 
-fn said(notice: &Notice) -> Markup {
+pub(super) fn said(notice: &Notice) -> Markup {
     html! {
         p { (sentence(&words::message(notice))) }
         @if let Some(remedy) = words::remedy(notice) { p.hint { (sentence(remedy)) } }
     }
-}
-
-/// The photo with what was found on it, and the means to put that right.
-fn placed(name: &str, check: &Check, shown: &Shown, reading: &Reading) -> Markup {
-    let found = place::found(check, reading);
-    let address = format!("/check/{name}");
-    let photo = format!("{address}/photo.jpg");
-    html! {
-        section aria-labelledby="places" {
-            h2 #places { "What was found" }
-            div #stage.picture data-factor=(shown.factor) {
-                img src=(photo) width=(shown.width) height=(shown.height) alt="the photo";
-                (place::overlay(&found, reading.width, reading.height))
-            }
-            p { (place::words(&found)) }
-            form #place method="post" action=(address) {
-                input type="hidden" name="card" value=(found.card_text());
-                input type="hidden" name="cups" value=(found.cups_text());
-                (told(check.settings.indicator.name, check.settings.light_word()))
-                p.hint.script hidden { "Drag card and cups to where they are, or choose one with the tab key and move it with the arrows, plus and minus." }
-                div.row.script hidden {
-                    button type="button" data-do="add" { "Add a cup" }
-                    button type="button" data-do="remove" { "Remove the chosen cup" }
-                    button type="button" data-do="card" { "Place the card" }
-                }
-                button.main type="submit" { "Read again" }
-                p role="status" aria-live="polite" {}
-            }
-            form method="post" action=(address) {
-                input type="hidden" name="card" value="";
-                input type="hidden" name="cups" value="";
-                button type="submit" { "Find them afresh" }
-            }
-            details.noscript {
-                summary { "Put right by tapping, one at a time" }
-                form method="post" action=(address) {
-                    input type="hidden" name="card" value=(found.card_text());
-                    input type="hidden" name="cups" value=(found.cups_text());
-                    fieldset {
-                        legend { "What do you show?" }
-                        @for n in 1..=found.cups.len() { (choice(&format!("cup-{n}"), &format!("the middle of cup {n}"), n == 1)) }
-                        @if found.cups.len() < settings::MOST_CUPS { (choice("add", "the middle of one more cup", found.cups.is_empty())) }
-                        (choice("card", "the middle of the grey card", false))
-                    }
-                    label for="size" { "Its size against now" }
-                    select #size name="size" {
-                        @for (value, words) in [("0.8", "smaller"), ("1", "the same"), ("1.25", "larger")] { option value=(value) selected[value == "1"] { (words) } }
-                    }
-                    input.tap type="image" name="at" src=(photo) alt="tap the place on the photo";
-                }
-            }
-        }
-    }
-}
-
-fn choice(value: &str, words: &str, is_first: bool) -> Markup {
-    html! { label { input type="radio" name="what" value=(value) checked[is_first]; " " (words) } }
 }

@@ -1,6 +1,7 @@
 //! The layout of the pages; every sentence about a reading comes from `present::words`.
 
 pub(super) mod baths;
+pub(super) mod calibrate;
 pub(super) mod check;
 pub(super) mod dispose;
 pub(super) mod mix;
@@ -35,7 +36,8 @@ impl Theme {
 }
 
 /// The pages that the navigation names: address and word.
-const PLACES: [(&str, &str); 5] = [("/", "Check"), ("/baths", "Baths"), ("/mix", "Mix"), ("/dispose", "Dispose"), ("/print", "Print")];
+const PLACES: [(&str, &str); 6] =
+    [("/", "Check"), ("/baths", "Baths"), ("/mix", "Mix"), ("/dispose", "Dispose"), ("/calibrate", "Calibrate"), ("/print", "Print")];
 
 /// A whole page.
 pub(super) fn page(theme: Theme, title: &str, here: &str, body: &Markup) -> Markup {
@@ -100,7 +102,12 @@ pub(super) fn sentence(message: &str) -> String {
     let mut letters = message.chars();
     let first: String = letters.next().map(|c| c.to_uppercase().collect()).unwrap_or_default();
     let end = if message.ends_with(['.', '?', '!']) { "" } else { "." };
-    first + letters.as_str() + end
+    glued(&(first + letters.as_str() + end))
+}
+
+/// Keeps a figure and its per cent sign on one line.
+pub(super) fn glued(text: &str) -> String {
+    text.replace(" %", "\u{a0}%")
 }
 
 /// The shape of a state; the word stands beside it.

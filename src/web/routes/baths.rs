@@ -9,6 +9,7 @@ use crate::logbook::habit;
 use crate::logbook::ledger::{Bath, Ledger};
 use crate::logbook::piece::Piece;
 use crate::logbook::recipe::{Acid, Recipe};
+use crate::present::text::UNBROKEN;
 use crate::web::app::App;
 use crate::web::fields::{Fields, Writer, part};
 use crate::web::pages::Theme;
@@ -71,7 +72,7 @@ async fn label(State(app): State<Arc<App>>, Path(name): Path<String>, theme: The
     let find = move |book: &Book| {
         let ledger = book.ledger()?;
         let bath = ledger.find(&name).ok_or_else(|| BookError::NoBath(name.clone()))?;
-        Ok((bath.start.name.clone(), address(&ledger, bath), book::label(bath)))
+        Ok((bath.start.name.clone(), address(&ledger, bath), book::label(bath, UNBROKEN)))
     };
     let (name, back, text) = app.with_book(find).await?;
     let lines: Vec<&str> = text.lines().collect();

@@ -43,7 +43,7 @@ async fn check(
 ) -> Response {
     let theme = Theme::of(&headers);
     let Ok(form) = form else { return problem_of(&UploadError::Broken, theme) };
-    let (upload, settings) = match upload::take(form, Settings::of(app.indicator)).await {
+    let (upload, settings, _) = match upload::take(form, Settings::of(app.indicator)).await {
         Ok(taken) => taken,
         Err(error) => return problem_of(&error, theme),
     };
@@ -129,7 +129,7 @@ async fn again(
             return problem_of(&UploadError::Setting(error), theme);
         }
     }
-    pages::place::apply(&mut settings, &known, &fields);
+    pages::place::apply(&mut settings, known.shown.as_ref(), &fields);
     let Some(check) = app.read(known.upload, settings, known.shown).await else { return gone(theme) };
     locked(&app.photos).replace(&name, Check { kept: known.kept, ..check }, Instant::now());
     Redirect::to(&format!("/check/{name}#reading")).into_response()

@@ -2,6 +2,7 @@
 
 pub(super) mod baths;
 mod calculate;
+mod calibrate;
 mod check;
 mod pairing;
 mod print;
@@ -27,6 +28,7 @@ pub fn router(app: Arc<App>) -> Router {
         .merge(check::routes())
         .merge(baths::routes())
         .merge(calculate::routes())
+        .merge(calibrate::routes())
         .merge(pairing::routes())
         .merge(print::routes())
         .route("/theme", post(theme))

@@ -418,7 +418,7 @@ fn baths_that_cannot_be_are_refused_with_the_reason() {
         (vec!["mix", "vinegar", "--strength", "5", "--to", "-3%", "--make", "1l"], "-3 is outside"),
         (vec!["mix", "--dilution", "1+19", "--make", "0l"], "0 is outside 1 to 100000"),
         (vec!["mix", "--dilution", "0+19", "--make", "1l"], "is no dilution"),
-        (vec!["mix", "--make", "1l"], "neither --to nor --dilution"),
+        (vec!["mix", "--make", "1l"], "neither strength nor dilution"),
         (vec!["mix", "citric-anhydrous", "--dilution", "1+19", "--make", "1l"], "weighed, not measured in parts"),
         (vec!["mix", "--dilution", "1+19", "--make", "1l", "--then", "lost:1l"], "needs one bath of known content"),
         (vec!["mix", "citric-anhydrous", "--to", "15g/l", "--make", "1l", "--then", "lost:1l"], "0 is outside 1"),

@@ -24,9 +24,12 @@ const ALLOWED: [(&str, &[&str]); 17] = [
     // Profiles and entries are what it understands; all else that is kept is text to it.
     ("store", &["quantity", "colour::generic", "indicator", "measurement::profile", "logbook"]),
     ("present", &["quantity", "colour", "indicator", "chemistry", "cost", "placement", "measurement", "calibration", "logbook"]),
-    // What the command line and the page do alike with one photo.
-    ("desk", &["measurement", "photo", "store", "present"]),
-    ("web", &["quantity", "indicator", "placement", "measurement", "photo", "store", "present", "desk"]),
+    // What the command line and the page do alike.
+    ("desk", &["quantity", "indicator", "chemistry", "measurement", "calibration", "logbook", "photo", "store", "present"]),
+    (
+        "web",
+        &["quantity", "indicator", "chemistry", "placement", "measurement", "calibration", "logbook", "photo", "store", "present", "desk"],
+    ),
     (
         "cli",
         &[
@@ -107,7 +110,7 @@ const FOREIGN: [(&str, &[&str]); 34] = [
     ("rusqlite", &["store/records/"]),
     ("qrcode", &["cli/serve.rs"]),
     // In the core only for reading a date with its offset, which asks no clock and no table of zones.
-    ("jiff", &["logbook/moment.rs", "cli/"]),
+    ("jiff", &["logbook/moment.rs", "desk/clock.rs", "cli/"]),
 ];
 
 /// A source file without its comments and its unit tests.

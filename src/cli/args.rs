@@ -2,11 +2,12 @@
 
 use super::contents::ContentOptions;
 use super::watch::WatchOptions;
+pub(crate) use crate::desk::typed::{number, quantity};
 use crate::indicator::{Indicator, catalogue};
 use crate::measurement::profile::Calibrated;
 use crate::measurement::regions::{Circle, Rectangle};
 use crate::measurement::request::{LightChoice, Limits, Request};
-use crate::quantity::{Celsius, IonicStrength, Ph, RangeError, Reflectance};
+use crate::quantity::{Celsius, IonicStrength, Ph, Reflectance};
 use crate::store::profiles::shelf::Shelf;
 use crate::store::profiles::{self, ProfileError};
 use clap::{Parser, Subcommand, ValueEnum};
@@ -364,17 +365,6 @@ pub(crate) fn date(text: &str) -> Result<String, String> {
     // A date with a time would be taken too, and lose it.
     let date = text.trim().parse::<jiff::civil::Date>().ok().filter(|date| date.to_string() == text.trim());
     date.map(|date| date.to_string()).ok_or_else(|| format!("`{}` is no date\nhint: write year, month and day: 2026-03-21", text.trim()))
-}
-
-pub(crate) fn number(text: &str) -> Result<f64, String> {
-    match text.trim().parse::<f64>() {
-        Ok(value) if value.is_finite() => Ok(value),
-        _ => Err(format!("`{}` is not a number\nhint: use digits and a full stop, such as 5.5", text.trim())),
-    }
-}
-
-pub(super) fn quantity<T>(text: &str, new: impl Fn(f64) -> Result<T, RangeError>) -> Result<T, String> {
-    number(text).and_then(|value| new(value).map_err(|e| e.to_string()))
 }
 
 pub(super) fn ph(text: &str) -> Result<Ph, String> {

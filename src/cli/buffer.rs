@@ -1,6 +1,6 @@
 //! `tintpoint buffer`.
 
-use super::args::{number, ph, quantity, temperature};
+use super::args::{ph, quantity, temperature};
 use super::failure::Status;
 use super::output;
 use crate::chemistry::buffer::{self, Buffer};
@@ -8,6 +8,7 @@ use crate::chemistry::error::ChemistryError;
 use crate::chemistry::powder::{self, Powder};
 use crate::chemistry::recipe::{self, Recipe};
 use crate::chemistry::sheet::{Order, ladder_sheet, mixing_sheet};
+pub(super) use crate::desk::typed::volume;
 use crate::present::buffer as present;
 use crate::quantity::{BalanceStep, Celsius, MassPercent, Millilitres, Ph};
 use clap::ValueEnum;
@@ -206,37 +207,9 @@ fn balance(text: &str) -> Result<BalanceStep, String> {
     quantity(text.trim().trim_end_matches('g'), BalanceStep::new)
 }
 
-/// A volume with its unit: ml, cl, dl, l, or litre in words.
-pub(super) fn volume(text: &str) -> Result<Millilitres, String> {
-    let text = text.trim();
-    let split = text.find(|c: char| c.is_alphabetic()).unwrap_or(text.len());
-    let (figure, unit) = text.split_at(split);
-    let factor = match unit.to_lowercase().as_str() {
-        "ml" => 1.0,
-        "cl" => 10.0,
-        "dl" => 100.0,
-        "l" | "litre" | "litres" | "liter" | "liters" => 1000.0,
-        "" => return Err(format!("`{text}` has no unit\nhint: write 100ml or 0.5l")),
-        _ => return Err(format!("`{unit}` is no unit of volume\nhint: write 100ml or 0.5l")),
-    };
-    Millilitres::new(number(figure)? * factor).map_err(|e| format!("{e}\nhint: mix between 1 ml and 100 l"))
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-    use approx::assert_abs_diff_eq;
-
-    #[test]
-    fn volumes_need_a_unit() {
-        for (text, wanted) in [("100ml", 100.0), ("0.5 l", 500.0), (" 25 cl ", 250.0), ("1L", 1000.0), ("2 litres", 2000.0), ("3dl", 300.0)]
-        {
-            assert_abs_diff_eq!(volume(text).unwrap().value(), wanted, epsilon = 1e-9);
-        }
-        for wrong in ["100", "ml", "0ml", "-5ml", "101l", "nanml", "1e9l", "5 gal", "", "1,5l"] {
-            assert!(volume(wrong).is_err(), "{wrong}");
-        }
-    }
 
     #[test]
     fn help_names_every_recipe() {

@@ -5,13 +5,12 @@ mod own;
 use super::args::{self, Light};
 use super::failure::Status;
 use super::output;
-use crate::calibration::{self, CalibrationError, Finding, Rung};
-use crate::chemistry::buffer;
+use crate::calibration::{CalibrationError, Finding, Rung};
+use crate::desk::calibrate::{self, Made, Row};
 use crate::desk::check_regions;
 use crate::indicator::Indicator;
 use crate::measurement::profile::{Calibrated, Profile};
 use crate::measurement::regions::{Circle, Rectangle};
-use crate::measurement::request::{Contents, Limits, Request};
 use crate::photo::Photo;
 use crate::present::calibration as words;
 use crate::quantity::{Celsius, IonicStrength, Ph, Reflectance};
@@ -213,22 +212,16 @@ fn calibrated(options: &CalibrateOptions) -> Result<(), Stop> {
         Some(name) => profiles::named(name).map_err(|e| Stop::new(Status::Usage, &e, Some(e.hint())))?,
         None => options.out.clone().unwrap_or_default(),
     };
-    let request = request(options, temperature);
+    let row = row(options, rungs, temperature);
+    let request = row.request();
     let photos = options.photos.iter().map(|path| loaded(path, options)).collect::<Result<Vec<_>, _>>()?;
     let surveys: Vec<_> = photos.iter().map(|photo| crate::measurement::survey(&photo.frame, &request)).collect();
-    let seen: Vec<_> = photos.iter().map(|photo| photo.frame.space()).zip(&surveys).collect();
-    let light = request.light.kind();
-    let is_told = !options.cups.is_empty();
-    let (mut evidence, mut findings) =
-        calibration::evidence(options.indicator, light, temperature, options.card_reflectance, &seen, &rungs, is_told)?;
-    if let Some(own) = &own {
-        findings.push(own.narrow(&mut evidence)?);
-    }
-    let (calibrated, points, more) = calibration::calibrate(&mut evidence)?;
-    findings.extend(more.into_iter().filter(|finding| !(options.ends && matches!(finding, Finding::Few { .. }))));
-    let first = &photos[0];
-    let date = first.taken.clone().or_else(|| options.date.clone()).or_else(|| Some(jiff::ZonedDateTime::now().date().to_string()));
-    let profile = Profile { date, camera: first.camera.clone(), lot: options.lot.clone(), note: options.note.clone(), evidence, points };
+    let seen: Vec<_> = photos.iter().zip(&surveys).collect();
+    let today = options.date.clone().or_else(|| Some(jiff::ZonedDateTime::now().date().to_string()));
+    let narrow = |evidence: &mut _| own.as_ref().map(|own| own.narrow(evidence)).transpose();
+    let Made { profile, calibrated, mut findings } = row.profile_after(&seen, today, narrow)?;
+    findings.retain(|finding| !(options.ends && matches!(finding, Finding::Few { .. })));
+    let profile = Profile { lot: options.lot.clone(), note: options.note.clone(), ..profile };
     if let Some(folder) = target.parent().filter(|_| options.save.is_some()) {
         std::fs::create_dir_all(folder).map_err(|e| {
             Stop::new(Status::Failed, format!("cannot make the folder `{}`: {e}", folder.display()), Some("set TINTPOINT_DATA"))
@@ -294,43 +287,19 @@ fn rungs(options: &CalibrateOptions) -> Result<(Vec<Rung>, Celsius), Stop> {
         let rung = |ph: Ph| Rung { ph, sd: options.ph_sd, ionic_strength: options.ionic_strength };
         return Ok((in_order(&options.ph, &options.labels)?.into_iter().map(rung).collect(), temperature));
     }
-    let mut rungs = Vec::new();
-    let mut at = options.temperature;
-    for name in &options.buffers {
-        let text = match options.temperature {
-            Some(celsius) if !name.contains('@') => format!("{name}@{}", celsius.value()),
-            _ => name.clone(),
-        };
-        let (_, celsius, state) =
-            buffer::find_at(&text).map_err(|e| Stop::new(Status::Usage, &e, Some("`tintpoint buffer` lists the buffers")))?;
-        if at.is_some_and(|at| (at.value() - celsius.value()).abs() > SAME_TEMPERATURE) {
-            return Err(Stop::new(Status::Usage, "the buffers have different temperatures", Some("let all cups come to one temperature")));
-        }
-        at = Some(celsius);
-        rungs.push(Rung { ph: state.ph, sd: state.sd.max(LEAST_SD), ionic_strength: state.ionic_strength });
-    }
-    Ok((rungs, at.unwrap_or(Celsius::STANDARD)))
+    calibrate::buffers(&options.buffers, options.temperature).map_err(|e| Stop::new(Status::Usage, &e, Some(e.hint())))
 }
 
-/// Cups whose temperatures differ by more have not stood together, degrees.
-const SAME_TEMPERATURE: f64 = 1.0;
-/// A cup of a standard buffer is not as well known as the standard: it was poured, and has a dye in it.
-const LEAST_SD: f64 = 0.01;
-
-fn request(options: &CalibrateOptions, temperature: Celsius) -> Request {
-    // Limits judge baths, and no bath is judged here.
-    let limits = Limits { nearing: Ph::NEUTRAL, spent: Ph::NEUTRAL };
-    Request {
-        contents: Contents::of(options.indicator),
+fn row(options: &CalibrateOptions, rungs: Vec<Rung>, temperature: Celsius) -> Row {
+    Row {
+        indicator: options.indicator,
         light: options.light.into(),
+        temperature,
         card: options.card,
         card_reflectance: options.card_reflectance,
         cups: options.cups.clone(),
         ionic_strength: options.ionic_strength,
-        temperature,
-        limits,
-        calibrated: None,
-        check: None,
+        rungs,
     }
 }
 

@@ -4,15 +4,14 @@ use super::ask;
 use super::failure::Status;
 use super::mix::{Form, interval};
 use super::output;
-use super::source::{SourceFailure, SourceOptions, volume};
+use super::source::{SourceOptions, volume};
 use crate::chemistry::developer::{self, Developer};
-use crate::chemistry::disposal::{Answers, Drain, Fixer, Holder, UsedBath, needs};
-use crate::chemistry::error::ChemistryError;
-use crate::chemistry::liquid::Liquid;
-use crate::chemistry::mixing::{Quantity, Terms, plans};
+use crate::chemistry::disposal::{Answers, Drain, Fixer, Holder};
 use crate::chemistry::neutral::Soda;
-use crate::present::disposal::{self as present, Disposal};
-use crate::quantity::{Interval, Millilitres, Ph};
+use crate::desk::calculate::Waste;
+use crate::desk::source::SourceFailure;
+use crate::present::disposal as present;
+use crate::quantity::{Interval, Millilitres};
 use clap::ValueEnum;
 
 const EXAMPLES: &str = "Examples:
@@ -97,8 +96,6 @@ enum SodaChoice {
 enum DisposeFailure {
     #[error(transparent)]
     Source(#[from] SourceFailure),
-    #[error(transparent)]
-    Chemistry(#[from] ChemistryError),
     #[error("{option} is not told: {question}")]
     Unanswered { option: &'static str, question: &'static str },
     #[error("cannot put the report into JSON: {0}")]
@@ -109,7 +106,6 @@ impl DisposeFailure {
     fn hint(&self) -> &'static str {
         match self {
             DisposeFailure::Source(e) => e.hint(),
-            DisposeFailure::Chemistry(e) => e.hint(),
             DisposeFailure::Unanswered { .. } => "give --drain, --holder and --fixer; on a terminal they are asked",
             DisposeFailure::Report(_) => "this is a fault of the program; please report it",
         }
@@ -130,9 +126,9 @@ fn report(options: &DisposeOptions) -> Result<String, DisposeFailure> {
         SodaChoice::Carbonate => Soda::Carbonate,
         SodaChoice::CarbonateMonohydrate => Soda::CarbonateMonohydrate,
     };
-    let used = UsedBath { fresh: options.fresh()?, volume: options.volume, read: options.read, developer: options.developer };
-    let needs = needs(&used, soda, options.source.temperature)?;
-    let disposal = Disposal { answers, volume: options.volume, read: options.read, needs, soda };
+    let ingredients = options.source.ingredients();
+    let waste = Waste { ingredients, volume: options.volume, answers, read: options.read, developer: options.developer, soda };
+    let disposal = waste.disposal()?;
     Ok(match options.format {
         Form::Text => present::report(&disposal, output::columns()),
         Form::Json => present::json::line(&disposal).map_err(std::io::Error::other)? + "\n",
@@ -161,22 +157,6 @@ impl DisposeOptions {
                 FixerChoice::Unsure => Fixer::Unsure,
             },
         })
-    }
-
-    /// The bath as mixed, in each way its dilution may be meant; empty when its content is not known.
-    fn fresh(&self) -> Result<Vec<Liquid>, DisposeFailure> {
-        let agent = self.source.agent()?;
-        if agent.is_none() || !self.source.has_target() {
-            // A named acid of unknown strength tells no grams; without any name there is nothing to refuse.
-            return match agent {
-                Some(_) => Err(DisposeFailure::Source(SourceFailure::NoTarget)),
-                None => Ok(Vec::new()),
-            };
-        }
-        let target = self.source.target(agent)?;
-        let terms = Terms { spent: Ph::NEUTRAL, temperature: self.source.temperature };
-        let all = plans(agent, &target, Quantity::Make(self.volume), terms)?;
-        Ok(all.into_iter().filter_map(|plan| plan.bath).map(|fresh| fresh.bath.liquid).collect())
     }
 }
 

@@ -3,17 +3,20 @@
 use super::args::{indicator, number, ph, picture_file};
 use super::failure::Status;
 use super::output;
-use super::source::{SourceFailure, SourceOptions, volume};
+use super::source::{SourceOptions, volume};
 use crate::chemistry::change::Change;
 use crate::chemistry::developer::{self, Developer};
-use crate::chemistry::dilution::Agent;
 use crate::chemistry::error::ChemistryError;
-use crate::chemistry::keeping::{self, Vessel};
-use crate::chemistry::mixing::{Plan, Quantity, Terms, plans, through};
+use crate::chemistry::keeping::Vessel;
+use crate::chemistry::mixing::{Plan, Quantity, Terms, through};
+use crate::desk::calculate::Order;
+use crate::desk::source::SourceFailure;
+use crate::desk::typed::day;
+pub(super) use crate::desk::typed::interval;
 use crate::indicator::Indicator;
 use crate::measurement::request::Limits;
 use crate::present::chart::neutralisation::Place;
-use crate::present::mixing::{self as present, COVERAGE, Label, Mixing, words};
+use crate::present::mixing::{self as present, COVERAGE, Mixing, words};
 use crate::quantity::{Day, Interval, Millilitres, Ph};
 use clap::ValueEnum;
 use std::path::PathBuf;
@@ -176,28 +179,36 @@ fn report(options: &MixOptions) -> Result<String, MixFailure> {
 }
 
 impl MixOptions {
-    fn mixing(&self) -> Result<Mixing, MixFailure> {
-        let agent = self.source.agent()?;
-        let target = self.source.target(agent)?;
-        let terms = Terms { spent: self.spent, temperature: self.source.temperature };
+    fn order(&self) -> Result<Order, MixFailure> {
         let quantity = match (self.make, self.from_volume) {
             (Some(total), _) => Quantity::Make(total),
             (None, Some(concentrate)) => Quantity::From(concentrate),
             // Clap asks for one of them.
             (None, None) => return Err(MixFailure::Source(SourceFailure::NoTarget)),
         };
-        let plans = plans(agent, &target, quantity, terms)?;
-        let changes = if self.then.is_empty() { Vec::new() } else { self.changes(&plans, terms)? };
-        Ok(Mixing {
-            agent,
-            named: self.source.from.name(),
-            notes: self.notes(agent, &plans),
-            plans,
-            terms,
-            label: self.label(agent),
+        Ok(Order {
+            ingredients: self.source.ingredients(),
+            quantity,
+            is_for_film: self.purpose == Some(Purpose::Film),
+            developer: self.developer,
+            spent: self.spent,
+            kept: match self.kept {
+                Kept::FullBottle => Vessel::FullBottle,
+                Kept::PartBottle => Vessel::PartBottle,
+                Kept::Cold => Vessel::Cold,
+                Kept::Tray => Vessel::Tray,
+            },
+            age_limit: self.age_limit,
+            mixed: self.mixed,
+            by: self.by.clone(),
             cup: self.cup,
-            changes,
         })
+    }
+
+    fn mixing(&self) -> Result<Mixing, MixFailure> {
+        let mixing = self.order()?.mixing()?;
+        let changes = if self.then.is_empty() { Vec::new() } else { self.changes(&mixing.plans, mixing.terms)? };
+        Ok(Mixing { changes, ..mixing })
     }
 
     fn changes(
@@ -215,37 +226,6 @@ impl MixOptions {
         };
         let all: Vec<Change> = self.then.iter().map(change).collect();
         Ok(through(&fresh.bath, &all, terms)?)
-    }
-
-    fn label(&self, agent: Option<Agent>) -> Label {
-        let vessel = match self.kept {
-            Kept::FullBottle => Vessel::FullBottle,
-            Kept::PartBottle => Vessel::PartBottle,
-            Kept::Cold => Vessel::Cold,
-            Kept::Tray => Vessel::Tray,
-        };
-        let common = keeping::days(agent.map_or("unknown", Agent::acid), vessel);
-        Label { mixed: self.mixed, by: self.by.clone(), days: self.age_limit.unwrap_or(common), is_own: self.age_limit.is_some() }
-    }
-
-    fn notes(&self, agent: Option<Agent>, plans: &[Plan]) -> Vec<&'static str> {
-        let mut notes = Vec::new();
-        if agent.is_some_and(|agent| agent.acid() == "sulfurous") {
-            notes.push(words::LATE_RESERVE);
-        }
-        let [_, carbonate, _, _, hydroxide] = self.developer.map_or([0.0; 5], |developer| developer.grams);
-        // A metabisulfite bath, near pH 4.3, is no strong acid; every plain acid bath, or one that is not known, is.
-        let is_strong = plans.iter().any(|plan| plan.bath.as_ref().is_none_or(|fresh| fresh.standing.ph.value() < STRONG));
-        if self.purpose == Some(Purpose::Film) && carbonate > 0.0 && is_strong && !self.source.half {
-            notes.push(words::PINHOLES);
-        }
-        if hydroxide > 1.0 && is_strong {
-            notes.push(words::HYDROXIDE);
-        }
-        if self.source.half {
-            notes.push(words::HALF);
-        }
-        notes
     }
 
     fn drawing(&self, mixing: &Mixing) -> Result<crate::present::drawing::Drawing, MixFailure> {
@@ -266,27 +246,8 @@ impl MixOptions {
     }
 }
 
-/// pH below which a bath counts as strong acid: carbonate foams in all of them at once (common practice).
-const STRONG: f64 = 3.5;
-
-fn day(text: &str) -> Result<Day, String> {
-    Day::parse(text).ok_or_else(|| format!("`{}` is no day\nhint: write year-month-day, such as 2026-11-26", text.trim()))
-}
-
 fn developer_named(text: &str) -> Result<&'static Developer, String> {
     developer::find(text).map_err(|e| format!("{e}\nhint: take the nearest of these"))
-}
-
-/// `4.2..4.7`, `..5.0` or `6.5..`.
-pub(super) fn interval(text: &str) -> Result<Interval, String> {
-    let wrong = || format!("`{}` is no interval of pH\nhint: write 4.2..4.7, or ..5.0 for one bound", text.trim());
-    let (low, high) = text.split_once("..").ok_or_else(wrong)?;
-    let end = |part: &str| if part.trim().is_empty() { Ok(None) } else { ph(part).map(|ph| Some(ph.value())) };
-    match (end(low)?, end(high)?) {
-        (None, None) => Err(wrong()),
-        (Some(low), Some(high)) if low > high => Err(wrong()),
-        (low, high) => Ok(Interval { low, high }),
-    }
 }
 
 fn event(text: &str) -> Result<Event, String> {
@@ -310,16 +271,11 @@ mod tests {
     use super::*;
 
     #[test]
-    fn changes_and_intervals_are_read() {
+    fn changes_are_read() {
         assert_eq!(event("water:100ml"), Ok(Event::Water(100.0)));
         assert_eq!(event("used:80meq"), Ok(Event::Used(80.0)));
         for wrong in ["water", "water:100", "used:80", "boiled:1l", "lost:-5ml", ":"] {
             assert!(event(wrong).is_err(), "{wrong}");
-        }
-        assert_eq!(interval("4.2..4.7"), Ok(Interval { low: Some(4.2), high: Some(4.7) }));
-        assert_eq!(interval("..5"), Ok(Interval { low: None, high: Some(5.0) }));
-        for wrong in ["4.2", "..", "5..4", "a..b", "4.2..99"] {
-            assert!(interval(wrong).is_err(), "{wrong}");
         }
     }
 }

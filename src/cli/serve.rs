@@ -2,17 +2,21 @@
 
 use super::failure::Status;
 use super::output;
+use crate::desk::book::Book;
 use crate::store::profiles::shelf::Shelf;
+use crate::store::records::{self, RecordError};
 use crate::web::App;
 use crate::web::server::{Listening, own_address};
 use qrcode::QrCode;
 use qrcode::render::unicode::Dense1x2;
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
+use std::path::PathBuf;
 use std::sync::Arc;
 
 const EXAMPLES: &str = "Examples:
   tintpoint serve
   tintpoint serve --lan
+  tintpoint serve --logbook club.db
   tintpoint serve --listen 127.0.0.1:9000";
 
 /// Port unless told; it belongs to nothing well known.
@@ -28,6 +32,9 @@ pub(crate) struct ServeOptions {
     /// Let other devices of the network in, each with a code from this terminal. Plain http: use a network that you trust.
     #[arg(long)]
     lan: bool,
+    /// The logbook that the page writes into, a file; in your data folder unless told.
+    #[arg(long, value_name = "FILE")]
+    logbook: Option<PathBuf>,
 }
 
 /// Serves until it is told to stop.
@@ -59,6 +66,13 @@ pub(crate) fn run(options: &ServeOptions) -> Status {
         output::remark(&format!("{error}; it was passed over"));
     }
     let app = if options.lan { App::paired(workers, profiles, show_code) } else { Ok(App::alone(workers, profiles)) };
+    let app = app.map(|app| match book(options) {
+        Ok(book) => app.keeping(book),
+        Err(error) => {
+            output::remark(&format!("{error}; the page goes without a logbook"));
+            app
+        }
+    });
     let served = app.map_err(std::io::Error::other).and_then(|app| listening.serve(Arc::new(app)));
     match is_told.and(served) {
         Ok(()) => Status::Judged,
@@ -67,6 +81,11 @@ pub(crate) fn run(options: &ServeOptions) -> Status {
             Status::Failed
         }
     }
+}
+
+/// The logbook as told, else the one in the data folder.
+fn book(options: &ServeOptions) -> Result<Book, RecordError> {
+    options.logbook.clone().map_or_else(records::place, Ok).map(Book::at)
 }
 
 /// The address that a device types: one that is not named is the one which the network knows.

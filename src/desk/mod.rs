@@ -1,6 +1,13 @@
-//! One photo to what is told of it: what the command line and the page for the phone do alike.
+//! What the command line and the page for the phone do alike: one photo to what is told of it, a reading to what is kept of it, the clock.
 
+pub mod book;
+pub mod calculate;
+pub mod calibrate;
+pub mod clock;
+pub mod kept;
 mod regions;
+pub mod source;
+pub mod typed;
 
 pub use regions::{RegionError, check_regions};
 

@@ -13,6 +13,7 @@ pub mod event;
 mod evidence;
 pub mod finding;
 pub mod forecast;
+pub mod habit;
 pub mod judge;
 pub mod ladder;
 pub mod ledger;

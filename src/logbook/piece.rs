@@ -68,7 +68,7 @@ impl Piece {
         (if generous { most } else { usual }) * area / of
     }
 
-    /// True for rolls.
+    /// True for a roll of film.
     #[must_use]
     pub fn is_roll(&self) -> bool {
         parsed(&self.0).is_some_and(|(make, _)| make == Make::Roll)

@@ -91,15 +91,11 @@ pub fn page(name: &str, profile: &Profile, calibrated: Option<&Calibrated>, find
     let mut out = String::new();
     let _ = writeln!(out, "<p class=\"about\">{}</p>", escaped(line(name, profile).trim_end()));
     out.push_str("<table class=\"cups\"><thead><tr>");
-    const COLUMNS: [&str; 5] = ["buffer", "photo and cup", "pH told", "by the others (95 %)", "error"];
     for column in COLUMNS {
         let _ = write!(out, "<th scope=\"col\">{column}</th>");
     }
     out.push_str("</tr></thead><tbody>\n");
-    for (k, point) in profile.points.iter().enumerate() {
-        let error = point.error().map_or_else(|| "-".to_owned(), |error| format!("{error:+.3}"));
-        let left = if point.is_used { "" } else { ", left out" };
-        let cells = [format!("photo {}, cup {}", point.photo, point.cup), format!("{:.2}", point.ph), read(point) + left, error];
+    for (k, cells) in rows(profile).into_iter().enumerate() {
         let _ = write!(out, "<tr><th scope=\"row\">{}</th>", k + 1);
         for (column, text) in COLUMNS[1..].iter().zip(cells) {
             let _ = write!(out, "<td data-name=\"{column}\">{}</td>", escaped(&text));
@@ -114,8 +110,23 @@ pub fn page(name: &str, profile: &Profile, calibrated: Option<&Calibrated>, find
     html::alone(&format!("Calibration {name}"), &out)
 }
 
+/// Columns of the table of buffers, the first for their numbers.
+pub const COLUMNS: [&str; 5] = ["buffer", "photo and cup", "pH told", "by the others (95 %)", "error"];
+
+/// Rows of that table without the number: one for each buffer, in order.
+#[must_use]
+pub fn rows(profile: &Profile) -> Vec<[String; 4]> {
+    let row = |point: &Point| {
+        let error = point.error().map_or_else(|| "-".to_owned(), |error| format!("{error:+.3}"));
+        let left = if point.is_used { "" } else { ", left out" };
+        [format!("photo {}, cup {}", point.photo, point.cup), format!("{:.2}", point.ph), read(point) + left, error]
+    };
+    profile.points.iter().map(row).collect()
+}
+
 /// What the calibration as a whole is worth.
-fn facts(profile: &Profile, calibrated: Option<&Calibrated>) -> Vec<String> {
+#[must_use]
+pub fn facts(profile: &Profile, calibrated: Option<&Calibrated>) -> Vec<String> {
     let mut facts = Vec::new();
     if let Some((shift, sd)) = calibrated.map(Calibrated::pka_shift) {
         facts.push(format!("pKa' {shift:+.3} +- {sd:.3} against the table"));

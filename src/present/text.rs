@@ -15,6 +15,9 @@ pub const WIDEST: usize = 88;
 /// Width when the output is no terminal, columns.
 pub const PIPE: usize = 72;
 
+/// Width of a report whose lines are broken elsewhere, as on a page.
+pub const UNBROKEN: usize = usize::MAX;
+
 /// Columns of the state word and the gap after it.
 const STATE_COLUMNS: usize = 9;
 
@@ -172,6 +175,11 @@ fn shortened(name: &str, columns: usize) -> String {
 
 /// Stands for a space at which no line may break; text from outside holds no control characters.
 const GLUE: char = '\u{1}';
+
+/// The width that a report is written in.
+pub(super) fn columns(width: usize) -> usize {
+    if width == UNBROKEN { width } else { width.clamp(NARROWEST, WIDEST) }
+}
 
 /// Appends `text` wrapped to `width`; lines after the first start with `indent` spaces. Leading spaces of `text` stay.
 pub(super) fn put(out: &mut String, text: &str, indent: usize, width: usize) {

@@ -3,10 +3,13 @@
 use super::settings::Settings;
 use super::shelf::Weighty;
 use crate::desk;
+use crate::desk::kept::{self, NoReading};
+use crate::logbook::event::{PhotoSeen, Reading};
 use crate::measurement::frame::Frame;
 use crate::photo::{Buffers, decode_into, encode};
 use crate::present::{Entry, json, sheet, svg};
 use crate::store::profiles::shelf::Shelf;
+use crate::store::seen;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 
@@ -36,6 +39,18 @@ pub(super) struct Check {
     pub(super) shown: Option<Shown>,
     /// The curve with a lane for each cup, SVG.
     pub(super) curve: Option<Arc<String>>,
+    /// Baths that the reading was written for.
+    pub(super) kept: Vec<Kept>,
+    /// Why it was not written, the last time that this was wanted.
+    pub(super) refused: Option<String>,
+}
+
+/// A bath that a reading was written for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct Kept {
+    pub(super) name: String,
+    /// Its page.
+    pub(super) address: String,
 }
 
 /// The picture that the page shows.
@@ -55,13 +70,34 @@ impl Weighty for Check {
 }
 
 impl Check {
+    /// The readings to keep, one for each cup that has a bath by its id.
+    pub(super) fn readings(&self, baths: &[(usize, String)]) -> Result<Vec<(String, Reading)>, NoReading> {
+        let sha256 = seen::fingerprint(&self.upload.bytes);
+        let photo = PhotoSeen { name: self.upload.name.clone(), sha256, taken: self.entry.taken.clone(), kept: false };
+        let salt = self.settings.request().map_or(0.0, |request| request.ionic_strength.value());
+        let one = |(cup, bath): &(usize, String)| {
+            let reading = kept::reading(&self.entry, Some(*cup), salt)?;
+            Ok((bath.clone(), Reading { photo: Some(photo.clone()), ..reading }))
+        };
+        baths.iter().map(one).collect()
+    }
+
     /// Reads the photo; `buffers` serve the next one again. `earlier` is the picture shown before, when the same photo is read again.
     pub(super) fn of(buffers: &mut Buffers, profiles: &Shelf, upload: Upload, settings: Settings, earlier: Option<Shown>) -> Self {
         // A fault of ours, or of a decoder, on one photo must not end the server; what is dropped is plain bytes.
         let read = catch_unwind(AssertUnwindSafe(|| read(buffers, profiles, &upload, &settings, earlier)));
         let (entry, shown, curve) = read.unwrap_or_else(|_| (failed(&upload, desk::fault()), None, None));
         let json = json::line(&entry).unwrap_or_default();
-        Check { upload, settings, entry: Arc::new(entry.without_curves()), json: Arc::new(json), shown, curve: curve.map(Arc::new) }
+        Check {
+            upload,
+            settings,
+            entry: Arc::new(entry.without_curves()),
+            json: Arc::new(json),
+            shown,
+            curve: curve.map(Arc::new),
+            kept: Vec::new(),
+            refused: None,
+        }
     }
 }
 
@@ -89,7 +125,8 @@ fn read(
     (entry, shown, curve)
 }
 
-fn shown(frame: &Frame) -> Option<Shown> {
+/// The picture that the page shows of a photo.
+pub(super) fn shown(frame: &Frame) -> Option<Shown> {
     let pixels = sheet::pixels(frame, SHOWN as f64);
     let (width, height) = (pixels.width as usize, pixels.height as usize);
     let jpeg = encode::jpeg(width, height, &pixels.rgb, QUALITY).ok()?;

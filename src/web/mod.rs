@@ -6,14 +6,21 @@
 
 mod app;
 mod check;
+mod fields;
 mod guard;
+mod ladder;
+mod once;
 mod pages;
 mod pairing;
+mod problem;
+mod routes;
+mod seen;
 pub mod server;
 mod settings;
 mod shelf;
 mod token;
 mod upload;
 
-pub use app::{App, router};
+pub use app::App;
+pub use routes::router;
 pub use token::NoRandomness;

@@ -1,6 +1,7 @@
 //! The only socket: takes connections within limits and hands their requests to the router.
 
-use super::app::{App, router};
+use super::app::App;
+use super::routes::router;
 use hyper::server::conn::http1;
 use hyper_util::rt::{TokioIo, TokioTimer};
 use hyper_util::service::TowerToHyperService;

@@ -16,6 +16,11 @@ pub(super) const LIGHTS: [(&str, &str, LightChoice); 5] = [
     ("fluorescent", "fluorescent tube", LightChoice::Fluorescent),
 ];
 
+/// Words of the kinds of light, for the pages.
+pub(super) fn lights() -> impl Iterator<Item = (&'static str, &'static str)> {
+    LIGHTS.iter().map(|(value, words, _)| (*value, *words))
+}
+
 /// Why a form is not understood.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub(super) enum SettingError {

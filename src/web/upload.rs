@@ -1,6 +1,7 @@
 //! A form with a photo, taken in within limits of size and time.
 
 use super::check::Upload;
+use super::fields::Fields;
 use super::settings::{SettingError, Settings};
 use axum::extract::Multipart;
 use axum::extract::multipart::{Field, MultipartError};
@@ -51,9 +52,10 @@ impl From<MultipartError> for UploadError {
     }
 }
 
-/// Takes photo and settings from a form.
-pub(super) async fn take(mut form: Multipart, mut settings: Settings) -> Result<(Upload, Settings), UploadError> {
+/// Takes photo and settings from a form, and all its words.
+pub(super) async fn take(mut form: Multipart, mut settings: Settings) -> Result<(Upload, Settings, Fields), UploadError> {
     let mut photo = None;
+    let mut words = Vec::new();
     for _ in 0..MOST_FIELDS {
         let Some(field) = timeout(SILENCE, form.next_field()).await.map_err(|_| UploadError::Silent)?? else { break };
         let name = field.name().unwrap_or_default().to_owned();
@@ -66,10 +68,12 @@ pub(super) async fn take(mut form: Multipart, mut settings: Settings) -> Result<
             }
         } else {
             let word = all(field, LONGEST_WORD).await?;
-            settings.tell(&name, &String::from_utf8_lossy(&word))?;
+            let word = String::from_utf8_lossy(&word).into_owned();
+            settings.tell(&name, &word)?;
+            words.push((name, word));
         }
     }
-    Ok((photo.ok_or(UploadError::NoPhoto)?, settings))
+    Ok((photo.ok_or(UploadError::NoPhoto)?, settings, Fields(words)))
 }
 
 async fn all(mut field: Field<'_>, limit: usize) -> Result<Vec<u8>, UploadError> {

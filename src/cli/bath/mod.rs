@@ -1,7 +1,6 @@
 //! `tintpoint bath`: the logbook.
 
 mod change;
-mod clock;
 mod exchange;
 mod failure;
 pub(super) mod ladder;
@@ -15,6 +14,7 @@ mod writing;
 
 use super::failure::Status;
 use super::output::Output;
+use crate::desk::clock;
 use crate::logbook::event::Entry;
 use crate::logbook::ledger::{Bath, Ledger};
 use crate::store::records::{self, Logbook};

@@ -4,11 +4,10 @@ use super::failure::BathError;
 use super::writing::{WritingOptions, live, said};
 use crate::cli::failure::Status;
 use crate::cli::output;
-use crate::logbook::event::{Event, PhotoSeen, Reading, Word};
+use crate::desk::kept::{self, NoReading};
+use crate::logbook::event::{Event, PhotoSeen, Reading};
 use crate::logbook::ledger::{Bath, Ledger};
-use crate::measurement::reading::{CupReading, State};
 use crate::present::Entry;
-use crate::present::bath::codes;
 use crate::store::records::{Logbook, RecordError, photos};
 use std::path::{Path, PathBuf};
 
@@ -114,14 +113,15 @@ impl KeepingOptions {
     }
 
     fn keep(&self, photo: Picture<'_>, entry: &Entry, ionic_strength: f64) -> Result<String, BathError> {
-        let Ok(read) = &entry.outcome else { return Ok(String::new()) };
+        if entry.outcome.is_err() {
+            return Ok(String::new());
+        }
         let path = super::place(self.logbook.as_deref())?;
         let readings = self.bath.iter().map(|target| Ok((target, cup_reading(target, entry, ionic_strength)?)));
         let readings = readings.collect::<Result<Vec<_>, BathError>>()?;
         let sha256 = photo.take(&path, self.keep_photo)?;
         let name = photo.name().file_name().map_or_else(|| entry.photo.clone(), |name| name.to_string_lossy().into_owned());
         let seen = PhotoSeen { name, sha256, taken: entry.taken.clone(), kept: self.keep_photo };
-        let light = read.light.told.map(str::to_owned).or_else(|| heaviest(&read.light.weights));
         let writing = WritingOptions { who: self.who.clone(), at: self.at.clone(), note: None };
         let written = Logbook::open(&path)?.append(|entries| {
             let ledger = Ledger::of(entries.to_vec());
@@ -130,7 +130,7 @@ impl KeepingOptions {
                 if photo.is_written(bath, &seen.sha256) {
                     return Ok(None);
                 }
-                let event = Event::Reading(Reading { photo: Some(seen.clone()), light: light.clone(), ..reading });
+                let event = Event::Reading(Reading { photo: Some(seen.clone()), ..reading });
                 writing.draft(Some(bath.mixed.id.clone()), event).map(Some)
             };
             readings.into_iter().filter_map(|reading| draft(reading).transpose()).collect::<Result<Vec<_>, BathError>>()
@@ -139,52 +139,15 @@ impl KeepingOptions {
     }
 }
 
-fn heaviest(weights: &[(&'static str, f64)]) -> Option<String> {
-    weights.iter().max_by(|(_, a), (_, b)| a.total_cmp(b)).map(|(name, _)| (*name).to_owned())
-}
-
 /// The reading of the cup that was named, of the panel, or of the only cup.
 fn cup_reading(target: &Target, entry: &Entry, ionic_strength: f64) -> Result<Reading, BathError> {
-    let Ok(read) = &entry.outcome else { return Ok(blank(State::Unclear, ionic_strength)) };
-    let of_cup = |cup: &CupReading| Reading {
-        ph: cup.ph,
-        ph_low: cup.ph_low,
-        ph_high: cup.ph_high,
-        reasons: codes(cup.reasons.iter().chain(&read.warnings)),
-        indicator: Some(cup.indicator.to_owned()),
-        ..blank(cup.state, ionic_strength)
-    };
-    match (target.cup, &read.panel, read.cups.as_slice()) {
-        (Some(number), _, cups) => cups.iter().find(|cup| cup.number == number).map(of_cup).ok_or_else(|| {
+    kept::reading(entry, target.cup, ionic_strength).map_err(|error| match error {
+        NoReading::NoCup(number) => {
             BathError::Usage(format!("{} has no cup {number} for the bath `{}`", entry.photo, target.name), "see the numbers in the report")
-        }),
-        (None, Some(panel), _) => Ok(Reading {
-            ph: panel.ph,
-            ph_low: panel.ph_low,
-            ph_high: panel.ph_high,
-            reasons: codes(panel.reasons.iter().chain(&read.warnings)),
-            ..blank(panel.state, ionic_strength)
-        }),
-        (None, None, [cup]) => Ok(of_cup(cup)),
-        (None, None, []) => Ok(Reading { reasons: codes(&read.warnings), ..blank(State::Unclear, ionic_strength) }),
-        (None, None, cups) => Err(BathError::Usage(
-            format!("{} has {} cups, and `{}` does not say which", entry.photo, cups.len(), target.name),
+        }
+        NoReading::WhichCup(count) => BathError::Usage(
+            format!("{} has {count} cups, and `{}` does not say which", entry.photo, target.name),
             "name the cup: --bath 2=tray-1; nothing was written into the logbook",
-        )),
-    }
-}
-
-fn blank(state: State, ionic_strength: f64) -> Reading {
-    Reading {
-        ph: None,
-        ph_low: None,
-        ph_high: None,
-        state: Word::from(state),
-        reasons: Vec::new(),
-        light: None,
-        means: "photo".to_owned(),
-        indicator: None,
-        ionic_strength: Some(ionic_strength),
-        photo: None,
-    }
+        ),
+    })
 }

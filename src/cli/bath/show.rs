@@ -5,10 +5,11 @@ use super::failure::BathError;
 use super::{bath, entries};
 use crate::cli::args::{page_file, picture_file};
 use crate::cli::output;
-use crate::logbook::finding::usual_days;
+use crate::desk::book;
 use crate::logbook::ledger::{Bath, Ledger};
 use crate::logbook::trace;
 use crate::present::bath::{self as words, json, judged, pictures};
+use crate::present::text::NARROWEST;
 use crate::store::whole;
 use clap::ValueEnum;
 use std::path::{Path, PathBuf};
@@ -117,9 +118,7 @@ pub(crate) struct LabelOptions {
 impl LabelOptions {
     pub(super) fn run(&self, path: &Path) -> Result<String, BathError> {
         let ledger = Ledger::of(entries(path)?);
-        let bath = bath(&ledger, &self.name)?;
-        let days = usual_days(bath.start.recipe.acid, bath.start.keeping);
-        Ok(words::label(bath, &clock::date_after(&bath.mixed.happened, days)))
+        Ok(book::label(bath(&ledger, &self.name)?, NARROWEST))
     }
 }
 

@@ -3,15 +3,13 @@
 use super::clock;
 use super::failure::BathError;
 use crate::cli::output;
+use crate::desk::book;
 use crate::logbook::check;
 use crate::logbook::event::{Entry, Event, Id};
 use crate::logbook::ledger::{Bath, Ledger};
 use crate::present::bath as words;
 use crate::store::records::{Draft, Logbook};
 use std::path::Path;
-
-/// Environment variables in which systems keep the name of the user.
-const NAMES: [&str; 3] = ["USER", "LOGNAME", "USERNAME"];
 
 #[derive(Debug, Clone, clap::Args)]
 pub(crate) struct WritingOptions {
@@ -29,8 +27,7 @@ pub(crate) struct WritingOptions {
 impl WritingOptions {
     /// Who writes.
     pub(super) fn who(&self) -> Result<String, BathError> {
-        let of_system = || NAMES.iter().find_map(|name| std::env::var(name).ok().filter(|who| !who.is_empty()));
-        let who = self.who.clone().or_else(of_system).unwrap_or_else(|| "unknown".to_owned());
+        let who = self.who.clone().unwrap_or_else(book::user);
         check::name("the name of who writes", &who)?;
         Ok(who)
     }

@@ -71,7 +71,7 @@ impl Own {
     }
 
     /// Gives the cups the pH that their colours bear out, and tells of it.
-    pub(super) fn narrow(&self, evidence: &mut Evidence) -> Result<Finding, Stop> {
+    pub(super) fn narrow(&self, evidence: &mut Evidence) -> Result<Finding, CalibrationError> {
         let left = shared::narrow(evidence, &self.assumed).ok_or(CalibrationError::Unexplained)?;
         Ok(shared::finding(left, self.turn, ladder::TURN_SD))
     }

@@ -1,6 +1,7 @@
 //! The logbook for people and programs: one bath, all baths, labels, what a record proves.
 
 pub mod costs;
+pub mod glance;
 pub mod json;
 pub mod judged;
 pub mod ladder;
@@ -8,7 +9,7 @@ pub mod pictures;
 pub mod trace;
 mod words;
 
-use super::text::{NARROWEST, WIDEST, put};
+use super::text::{NARROWEST, WIDEST, columns, put};
 use crate::logbook::event::{Entry, Event};
 use crate::logbook::ledger::{Bath, Ledger};
 use crate::measurement::warning::Notice;
@@ -164,18 +165,19 @@ pub fn show(ledger: &Ledger, bath: &Bath, now: i64, date: &dyn Fn(i64) -> String
 
 /// Text for the bottle or tray; `discard_by` is a date.
 #[must_use]
-pub fn label(bath: &Bath, discard_by: &str) -> String {
+pub fn label(bath: &Bath, discard_by: &str, width: usize) -> String {
+    let width = columns(width);
     let mut out = String::new();
     let start = &bath.start;
     let printable = super::words::printable;
-    put(&mut out, &format!("STOP BATH  {}", printable(&start.name)), 0, NARROWEST);
-    put(&mut out, &words::recipe(&start.recipe), 2, NARROWEST);
-    put(&mut out, &format!("indicator: {}", start.indicator.as_deref().unwrap_or("none")), 2, NARROWEST);
-    put(&mut out, &format!("volume {}; for {}", words::volume(start.volume_ml), words::work(start.work)), 2, NARROWEST);
-    put(&mut out, &format!("mixed {} by {}", bath.mixed.happened.date(), printable(&bath.mixed.who)), 2, NARROWEST);
-    put(&mut out, &format!("discard by {discard_by} at the latest"), 2, NARROWEST);
+    put(&mut out, &format!("STOP BATH  {}", printable(&start.name)), 0, width);
+    put(&mut out, &words::recipe(&start.recipe), 2, width);
+    put(&mut out, &format!("indicator: {}", start.indicator.as_deref().unwrap_or("none")), 2, width);
+    put(&mut out, &format!("volume {}; for {}", words::volume(start.volume_ml), words::work(start.work)), 2, width);
+    put(&mut out, &format!("mixed {} by {}", bath.mixed.happened.date(), printable(&bath.mixed.who)), 2, width);
+    put(&mut out, &format!("discard by {discard_by} at the latest"), 2, width);
     let _ = writeln!(out, "rolls, sheets: ______________________");
-    put(&mut out, words::LABEL_CAUTION, 0, NARROWEST);
+    put(&mut out, words::LABEL_CAUTION, 0, width);
     out
 }
 

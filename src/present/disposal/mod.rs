@@ -5,7 +5,7 @@ pub mod words;
 
 use super::mixing::{figure, volume};
 use super::number::{one_decimal, ph};
-use super::text::{NARROWEST, WIDEST, put};
+use super::text::{columns, put};
 use crate::chemistry::disposal::{Answers, Course, Needs};
 use crate::chemistry::neutral::{ROOM, Soda};
 use crate::quantity::{Interval, Millilitres};
@@ -39,10 +39,10 @@ impl Disposal {
     }
 }
 
-/// The report, `width` columns wide.
+/// The report, `width` columns wide; [`super::text::UNBROKEN`] leaves each line whole.
 #[must_use]
 pub fn report(disposal: &Disposal, width: usize) -> String {
-    let width = width.clamp(NARROWEST, WIDEST);
+    let width = columns(width);
     let course = disposal.answers.course();
     let mut out = String::new();
     put(&mut out, words::course(course), 0, width);

@@ -5,7 +5,7 @@ pub mod picture;
 pub mod words;
 
 use super::number::{one_decimal, percent, ph_with};
-use super::text::{NARROWEST, WIDEST, put};
+use super::text::{columns, put};
 use super::words::printable;
 use crate::chemistry::change::{Bath, Change, Standing};
 use crate::chemistry::dilution::{Agent, Amount};
@@ -49,10 +49,10 @@ pub struct Label {
     pub is_own: bool,
 }
 
-/// The report, `width` columns wide.
+/// The report, `width` columns wide; [`super::text::UNBROKEN`] leaves each line whole.
 #[must_use]
 pub fn report(mixing: &Mixing, width: usize) -> String {
-    let width = width.clamp(NARROWEST, WIDEST);
+    let width = columns(width);
     let mut out = String::new();
     if mixing.plans.len() > 1 {
         put(&mut out, words::AMBIGUOUS, 0, width);

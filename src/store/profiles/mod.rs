@@ -60,6 +60,9 @@ pub enum ProfileError {
     /// Its picture or page cannot be written; what and why.
     #[error("{0}")]
     Drawn(String),
+    /// There is one of that name.
+    #[error("there is a profile `{0}` already")]
+    Taken(String),
     /// The name cannot be one of a file.
     #[error("`{0}` cannot be the name of a profile")]
     Name(String),
@@ -80,6 +83,7 @@ impl ProfileError {
             ProfileError::Damaged { .. } => "calibrate again, or take the file from where it was copied",
             ProfileError::Write { .. } => "give a place that may be written to and has room",
             ProfileError::Drawn(_) => "give a folder that exists and may be written to",
+            ProfileError::Taken(_) => "give another name, or say that it is to be replaced",
             ProfileError::Name(_) => "use letters, digits, hyphens and underscores",
             ProfileError::Folder(_) => "set TINTPOINT_DATA to a folder",
         }
@@ -123,11 +127,16 @@ pub fn kept() -> Result<PathBuf, ProfileError> {
 /// # Errors
 /// [`ProfileError::Name`] for what cannot be a name, [`ProfileError::Folder`] when the system names no home.
 pub fn named(name: &str) -> Result<PathBuf, ProfileError> {
+    file_of(&kept()?, name)
+}
+
+/// The file of a profile in a folder: its name holds neither dots nor the signs that part folders.
+fn file_of(folder: &Path, name: &str) -> Result<PathBuf, ProfileError> {
     let is_name = !name.is_empty() && name.len() <= 64 && name.chars().all(|c| c.is_alphanumeric() || c == '-' || c == '_');
     if !is_name {
         return Err(ProfileError::Name(name.to_owned()));
     }
-    Ok(kept()?.join(format!("{name}.toml")))
+    Ok(folder.join(format!("{name}.toml")))
 }
 
 /// A profile by its name, or by its file when what is told ends in `.toml` or has a folder.
@@ -152,11 +161,14 @@ pub fn find(told: &str) -> Result<Profile, ProfileError> {
 /// # Errors
 /// [`ProfileError::Folder`] when the system names no home, [`ProfileError::Read`] when the folder cannot be read.
 pub fn names() -> Result<Vec<String>, ProfileError> {
-    let folder = kept()?;
-    let entries = match std::fs::read_dir(&folder) {
+    names_in(&kept()?)
+}
+
+fn names_in(folder: &Path) -> Result<Vec<String>, ProfileError> {
+    let entries = match std::fs::read_dir(folder) {
         Ok(entries) => entries,
         Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(Vec::new()),
-        Err(cause) => return Err(ProfileError::Read { path: folder, cause }),
+        Err(cause) => return Err(ProfileError::Read { path: folder.to_owned(), cause }),
     };
     let name = |entry: io::Result<std::fs::DirEntry>| {
         let path = entry.ok()?.path();

@@ -44,6 +44,27 @@
   }
 })();
 
+// A form on its way is not sent again by a second tap; where it takes long, a line says what goes on.
+(function wait() {
+  for (const form of document.querySelectorAll("form[method=post]")) {
+    if (form.id === "send") continue;
+    form.addEventListener("submit", (event) => {
+      if (form.dataset.sent) { event.preventDefault(); return; }
+      form.dataset.sent = "yes";
+      for (const button of form.querySelectorAll("button[type=submit]")) button.setAttribute("aria-disabled", "true");
+      const status = form.querySelector("[role=status]");
+      if (status) status.textContent = "Reading the photo. This may take a few seconds.";
+    });
+  }
+  // A page that the browser brings back from its memory can be used again.
+  window.addEventListener("pageshow", () => {
+    for (const form of document.querySelectorAll("form[data-sent]")) {
+      delete form.dataset.sent;
+      for (const button of form.querySelectorAll("[aria-disabled]")) button.removeAttribute("aria-disabled");
+    }
+  });
+})();
+
 (function place() {
   const marks = document.getElementById("marks");
   const form = document.getElementById("place");

@@ -1,8 +1,8 @@
 //! The page of one photo: send it, see what was found, put it right, read the verdict.
 
-use super::super::check::{Check, Shown};
-use super::super::{app, settings};
-use super::{Theme, mark, page, place, sentence};
+use super::super::check::Check;
+use super::super::settings;
+use super::{Theme, mark, page, parts, place, sentence};
 use crate::indicator::{Indicator, catalogue};
 use crate::measurement::reading::{CupReading, Reading, State};
 use crate::measurement::warning::Notice;
@@ -19,13 +19,10 @@ pub(in crate::web) fn first(theme: Theme, indicator: &Indicator) -> Markup {
             li { "Take the photo from straight above, without flash." }
         }
         form #send method="post" action="/check" enctype="multipart/form-data" {
-            label.big for="take" { "Take a photo" }
-            input #take type="file" name="photo" accept="image/*" capture="environment";
-            label.big for="choose" { "Choose a photo" }
-            input #choose type="file" name="photo" accept="image/*";
+            (parts::photo())
             (told(indicator.name, "auto"))
             button.main type="submit" { "Read it" }
-            p #progress role="status" aria-live="polite" {}
+            (parts::progress())
         }
         p.hint { "The photo stays on this machine: it is kept in memory for an hour at most, and goes nowhere else." }
     };
@@ -33,7 +30,7 @@ pub(in crate::web) fn first(theme: Theme, indicator: &Indicator) -> Markup {
 }
 
 /// What can be told of the photo.
-fn told(indicator: &str, light: &str) -> Markup {
+pub(super) fn told(indicator: &str, light: &str) -> Markup {
     html! {
         details {
             summary { "Indicator and light" }
@@ -43,14 +40,55 @@ fn told(indicator: &str, light: &str) -> Markup {
             }
             label for="light" { "Light" }
             select #light name="light" {
-                @for (value, words) in app::lights() { option value=(value) selected[value == light] { (words) } }
+                @for (value, words) in settings::lights() { option value=(value) selected[value == light] { (words) } }
             }
         }
     }
 }
 
+/// What the page knows of the logbook.
+#[derive(Debug)]
+pub(in crate::web) struct Keeping {
+    /// Ids and names of the baths in use, or why they cannot be told.
+    pub(in crate::web) baths: Result<Vec<(String, String)>, String>,
+    /// Mark of the form, which is taken once.
+    pub(in crate::web) once: String,
+    /// True when the form had been taken before.
+    pub(in crate::web) is_again: bool,
+}
+
+/// Which bath each cup belongs to, and writing that down.
+fn keep(name: &str, check: &Check, reading: &Reading, keeping: &Keeping) -> Markup {
+    html! {
+        section #keep aria-labelledby="belongs" {
+            h2 #belongs { "Which bath is it?" }
+            @for kept in &check.kept { p.told role="status" { "Written for " a href=(kept.address) { (words::printable(&kept.name)) } "." } }
+            @if keeping.is_again { p.told role="status" { "That was written already; nothing was written a second time." } }
+            @if let Some(why) = &check.refused { p role="alert" { (sentence(why)) " Nothing was written." } }
+            @match &keeping.baths {
+                Err(why) => p { (sentence(why)) },
+                Ok(baths) if baths.is_empty() => p { "No bath is in use. " a href="/begin" { "Begin one" } " to keep readings." },
+                Ok(baths) => form method="post" action={ "/check/" (name) "/save" } {
+                    (parts::hidden("once", &keeping.once))
+                    @for cup in &reading.cups { (belongs(cup, baths, reading.cups.len())) }
+                    @if check.refused.is_some() || !check.kept.is_empty() { (parts::tick("sure", "Write it although it is there already", false)) }
+                    button.main type="submit" { "Save to the logbook" }
+                },
+            }
+        }
+    }
+}
+
+fn belongs(cup: &CupReading, baths: &[(String, String)], cups: usize) -> Markup {
+    let field = format!("cup-{}", cup.number);
+    // A guess is offered only where nothing else can be meant.
+    let only = baths.first().filter(|_| baths.len() == 1 && cups == 1).map_or("", |(id, _)| id.as_str());
+    let choices = std::iter::once(("", "none")).chain(baths.iter().map(|(id, name)| (id.as_str(), name.as_str())));
+    parts::list(&field, &format!("Bath of {}", words::cup(cup)), choices, only)
+}
+
 /// The page of a photo that was sent.
-pub(in crate::web) fn shown(theme: Theme, name: &str, check: &Check) -> Markup {
+pub(in crate::web) fn shown(theme: Theme, name: &str, check: &Check, keeping: &Keeping) -> Markup {
     let body = html! {
         h1 { (words::printable(&check.entry.photo)) }
         @match &check.entry.outcome {
@@ -60,7 +98,10 @@ pub(in crate::web) fn shown(theme: Theme, name: &str, check: &Check) -> Markup {
                     (verdict(reading))
                     @if let Some(curve) = &check.curve { div.picture { (PreEscaped(curve.as_str())) } }
                 }
-                @if let Some(shown) = &check.shown { (placed(name, check, shown, reading)) }
+                @if !reading.cups.is_empty() { (keep(name, check, reading, keeping)) }
+                @if let Some(shown) = &check.shown {
+                    (place::editor(&format!("/check/{name}"), shown, &place::found(&check.settings, reading), reading, &told(check.settings.indicator.name, check.settings.light_word()), "Read again"))
+                }
             }
             Err(failure) => {
                 p role="alert" { (sentence(&words::printable(&failure.message))) }
@@ -98,65 +139,9 @@ fn cup_part(cup: &CupReading, reading: &Reading) -> Markup {
     }
 }
 
-fn said(notice: &Notice) -> Markup {
+pub(super) fn said(notice: &Notice) -> Markup {
     html! {
         p { (sentence(&words::message(notice))) }
         @if let Some(remedy) = words::remedy(notice) { p.hint { (sentence(remedy)) } }
     }
-}
-
-/// The photo with what was found on it, and the means to put that right.
-fn placed(name: &str, check: &Check, shown: &Shown, reading: &Reading) -> Markup {
-    let found = place::found(check, reading);
-    let address = format!("/check/{name}");
-    let photo = format!("{address}/photo.jpg");
-    html! {
-        section aria-labelledby="places" {
-            h2 #places { "What was found" }
-            div #stage.picture data-factor=(shown.factor) {
-                img src=(photo) width=(shown.width) height=(shown.height) alt="the photo";
-                (place::overlay(&found, reading.width, reading.height))
-            }
-            p { (place::words(&found)) }
-            form #place method="post" action=(address) {
-                input type="hidden" name="card" value=(found.card_text());
-                input type="hidden" name="cups" value=(found.cups_text());
-                (told(check.settings.indicator.name, check.settings.light_word()))
-                p.hint.script hidden { "Drag card and cups to where they are, or choose one with the tab key and move it with the arrows, plus and minus." }
-                div.row.script hidden {
-                    button type="button" data-do="add" { "Add a cup" }
-                    button type="button" data-do="remove" { "Remove the chosen cup" }
-                    button type="button" data-do="card" { "Place the card" }
-                }
-                button.main type="submit" { "Read again" }
-            }
-            form method="post" action=(address) {
-                input type="hidden" name="card" value="";
-                input type="hidden" name="cups" value="";
-                button type="submit" { "Find them afresh" }
-            }
-            details.noscript {
-                summary { "Put right by tapping, one at a time" }
-                form method="post" action=(address) {
-                    input type="hidden" name="card" value=(found.card_text());
-                    input type="hidden" name="cups" value=(found.cups_text());
-                    fieldset {
-                        legend { "What do you show?" }
-                        @for n in 1..=found.cups.len() { (choice(&format!("cup-{n}"), &format!("the middle of cup {n}"), n == 1)) }
-                        @if found.cups.len() < settings::MOST_CUPS { (choice("add", "the middle of one more cup", found.cups.is_empty())) }
-                        (choice("card", "the middle of the grey card", false))
-                    }
-                    label for="size" { "Its size against now" }
-                    select #size name="size" {
-                        @for (value, words) in [("0.8", "smaller"), ("1", "the same"), ("1.25", "larger")] { option value=(value) selected[value == "1"] { (words) } }
-                    }
-                    input.tap type="image" name="at" src=(photo) alt="tap the place on the photo";
-                }
-            }
-        }
-    }
-}
-
-fn choice(value: &str, words: &str, is_first: bool) -> Markup {
-    html! { label { input type="radio" name="what" value=(value) checked[is_first]; " " (words) } }
 }

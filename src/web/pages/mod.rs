@@ -1,6 +1,11 @@
 //! The layout of the pages; every sentence about a reading comes from `present::words`.
 
+pub(super) mod baths;
+pub(super) mod calibrate;
 pub(super) mod check;
+pub(super) mod dispose;
+pub(super) mod mix;
+mod parts;
 pub(super) mod place;
 
 use super::guard;
@@ -31,7 +36,8 @@ impl Theme {
 }
 
 /// The pages that the navigation names: address and word.
-const PLACES: [(&str, &str); 2] = [("/", "Check"), ("/print", "Print")];
+const PLACES: [(&str, &str); 6] =
+    [("/", "Check"), ("/baths", "Baths"), ("/mix", "Mix"), ("/dispose", "Dispose"), ("/calibrate", "Calibrate"), ("/print", "Print")];
 
 /// A whole page.
 pub(super) fn page(theme: Theme, title: &str, here: &str, body: &Markup) -> Markup {
@@ -96,7 +102,12 @@ pub(super) fn sentence(message: &str) -> String {
     let mut letters = message.chars();
     let first: String = letters.next().map(|c| c.to_uppercase().collect()).unwrap_or_default();
     let end = if message.ends_with(['.', '?', '!']) { "" } else { "." };
-    first + letters.as_str() + end
+    glued(&(first + letters.as_str() + end))
+}
+
+/// Keeps a figure and its per cent sign on one line.
+pub(super) fn glued(text: &str) -> String {
+    text.replace(" %", "\u{a0}%")
 }
 
 /// The shape of a state; the word stands beside it.
@@ -144,6 +155,11 @@ pub(super) fn print(theme: Theme) -> Markup {
                 button type="submit" { "Open the sheet" }
             }
         }
+        section aria-labelledby="labels" {
+            h2 #labels { "Labels" }
+            p { "For a bath in use: its page has one. For a bottle just mixed: the calculator writes one." }
+            p { a.button href="/baths" { "Baths" } a.button href="/mix" { "Mix" } }
+        }
         section.card aria-labelledby="wall" {
             h2 #wall { "Card for the wall" }
             (wall_card())
@@ -151,6 +167,19 @@ pub(super) fn print(theme: Theme) -> Markup {
         p.hint { "Print this page from the menu of the browser: only the card goes on paper." }
     };
     page(theme, "Print", "/print", &body)
+}
+
+/// A label, which alone goes on paper.
+pub(super) fn label(theme: Theme, name: &str, back: &str, lines: &[&str]) -> Markup {
+    let body = html! {
+        h1 { "Label" }
+        section.card.label aria-label={ "label of " (name) } {
+            @for (i, line) in lines.iter().enumerate() { p.head[i == 0] { (line) } }
+        }
+        p.hint { "Print this page from the menu of the browser: only the label goes on paper." }
+        p { a.button href=(back) { "Back" } }
+    };
+    page(theme, "Label", "/print", &body)
 }
 
 /// Plain words for those who share a darkroom.

@@ -1,6 +1,6 @@
 //! Card and cups on the shown photo: drawn, said in words, and put right by a tap.
 
-use super::super::check::Check;
+use super::super::check::Shown;
 use super::super::settings::{MOST_CUPS, Settings};
 use crate::measurement::reading::Reading;
 use crate::measurement::regions::{Circle, Rectangle};
@@ -14,8 +14,8 @@ const CARD: f64 = 0.12;
 const CUP: f64 = 0.08;
 
 /// What was told, and for the rest what was found.
-pub(super) fn found(check: &Check, reading: &Reading) -> Settings {
-    let mut settings = check.settings.clone();
+pub(in crate::web) fn found(told: &Settings, reading: &Reading) -> Settings {
+    let mut settings = told.clone();
     settings.card = settings.card.or_else(|| reading.card.map(|card| card.area));
     if settings.cups.is_empty() {
         settings.cups = reading.cups.iter().map(|cup| cup.region.liquid).collect();
@@ -24,7 +24,7 @@ pub(super) fn found(check: &Check, reading: &Reading) -> Settings {
 }
 
 /// The marks over the photo, in its own pixels.
-pub(super) fn overlay(found: &Settings, width: usize, height: usize) -> Markup {
+fn overlay(found: &Settings, width: usize, height: usize) -> Markup {
     let size = width.min(height) as f64 * 0.05;
     html! {
         svg #marks viewBox={ "0 0 " (width) " " (height) } role="group" aria-label="card and cups" {
@@ -53,7 +53,7 @@ fn cup_mark(number: usize, cup: Circle, size: f64) -> Markup {
 }
 
 /// The same for those who do not see the picture.
-pub(super) fn words(found: &Settings) -> String {
+fn words(found: &Settings) -> String {
     let card = if found.card.is_some() { "The grey card is marked" } else { "No grey card is marked" };
     match found.cups.len() {
         0 => format!("{card}, and no cup."),
@@ -62,11 +62,67 @@ pub(super) fn words(found: &Settings) -> String {
     }
 }
 
+/// The photo with what was found on it, and the means to put that right.
+/// `address` is its page, `told` are more fields, `words` stand on the button.
+pub(super) fn editor(address: &str, shown: &Shown, found: &Settings, reading: &Reading, told: &Markup, words: &str) -> Markup {
+    let photo = format!("{address}/photo.jpg");
+    html! {
+        section aria-labelledby="places" {
+            h2 #places { "What was found" }
+            div #stage.picture data-factor=(shown.factor) {
+                img src=(photo) width=(shown.width) height=(shown.height) alt="the photo";
+                (overlay(found, reading.width, reading.height))
+            }
+            p { (self::words(found)) }
+            form #place method="post" action=(address) {
+                input type="hidden" name="card" value=(found.card_text());
+                input type="hidden" name="cups" value=(found.cups_text());
+                (told)
+                p.hint.script hidden { "Drag card and cups to where they are, or choose one with the tab key and move it with the arrows, plus and minus." }
+                div.row.script hidden {
+                    button type="button" data-do="add" { "Add a cup" }
+                    button type="button" data-do="remove" { "Remove the chosen cup" }
+                    button type="button" data-do="card" { "Place the card" }
+                }
+                button.main type="submit" { (words) }
+                p role="status" aria-live="polite" {}
+            }
+            form method="post" action=(address) {
+                input type="hidden" name="card" value="";
+                input type="hidden" name="cups" value="";
+                button type="submit" { "Find them afresh" }
+            }
+            details.noscript {
+                summary { "Put right by tapping, one at a time" }
+                form method="post" action=(address) {
+                    input type="hidden" name="card" value=(found.card_text());
+                    input type="hidden" name="cups" value=(found.cups_text());
+                    fieldset {
+                        legend { "What do you show?" }
+                        @for n in 1..=found.cups.len() { (choice(&format!("cup-{n}"), &format!("the middle of cup {n}"), n == 1)) }
+                        @if found.cups.len() < MOST_CUPS { (choice("add", "the middle of one more cup", found.cups.is_empty())) }
+                        (choice("card", "the middle of the grey card", false))
+                    }
+                    label for="size" { "Its size against now" }
+                    select #size name="size" {
+                        @for (value, size) in [("0.8", "smaller"), ("1", "the same"), ("1.25", "larger")] { option value=(value) selected[value == "1"] { (size) } }
+                    }
+                    input.tap type="image" name="at" src=(photo) alt="tap the place on the photo";
+                }
+            }
+        }
+    }
+}
+
+fn choice(value: &str, words: &str, is_first: bool) -> Markup {
+    html! { label { input type="radio" name="what" value=(value) checked[is_first]; " " (words) } }
+}
+
 /// Takes a tap on the photo into the settings; fields without one change nothing.
-pub(in crate::web) fn apply(settings: &mut Settings, check: &Check, fields: &[(String, String)]) {
+pub(in crate::web) fn apply(settings: &mut Settings, shown: Option<&Shown>, fields: &[(String, String)]) {
     let field = |name: &str| fields.iter().find(|(n, _)| n == name).map(|(_, v)| v.as_str());
     let figure = |name: &str| field(name).and_then(|v| v.parse::<f64>().ok()).filter(|v| v.is_finite());
-    let (Some(what), Some(x), Some(y), Some(shown)) = (field("what"), figure("at.x"), figure("at.y"), &check.shown) else { return };
+    let (Some(what), Some(x), Some(y), Some(shown)) = (field("what"), figure("at.x"), figure("at.y"), shown) else { return };
     let scale = shown.width as f64 / TAP_WIDE * shown.factor;
     let (wide, high) = (shown.width as f64 * shown.factor, shown.height as f64 * shown.factor);
     let at = ((x * scale).clamp(0.0, wide - 1.0), (y * scale).clamp(0.0, high - 1.0));

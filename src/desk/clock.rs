@@ -13,19 +13,39 @@ const AHEAD: i64 = 300;
 
 /// What is wrong with a time.
 #[derive(Debug, thiserror::Error)]
-pub(crate) enum ClockError {
+pub enum ClockError {
+    /// Not to be read as a time.
     #[error("`{0}` is no date and time")]
     Unread(String),
+    /// It has not happened yet.
     #[error("{at} lies after now, {now}")]
-    Future { at: String, now: String },
+    Future {
+        /// As told, to the minute.
+        at: String,
+        /// Now, to the minute.
+        now: String,
+    },
+    /// The clocks of that zone went past it.
     #[error("`{text}` was no time of the clock: on {date} it went from {from} to {to}")]
-    Skipped { text: String, date: String, from: String, to: String },
+    Skipped {
+        /// As typed.
+        text: String,
+        /// The date.
+        date: String,
+        /// Where the clock stood before the step.
+        from: String,
+        /// And after it.
+        to: String,
+    },
+    /// The variable that stands in for the clock cannot be read.
     #[error("{VARIABLE} `{0}` is no date and time with an offset and a zone")]
     Variable(String),
 }
 
 impl ClockError {
-    pub(crate) fn hint(&self) -> &'static str {
+    /// The next thing to do.
+    #[must_use]
+    pub fn hint(&self) -> &'static str {
         match self {
             ClockError::Unread(_) => "write 2026-03-14 19:30, or 19:30 for today; with another zone 2026-03-14T19:30+01:00[Europe/Vienna]",
             ClockError::Future { .. } => "give when it happened; check the clock of this machine",
@@ -36,7 +56,10 @@ impl ClockError {
 }
 
 /// Now, to the second.
-pub(crate) fn now() -> Result<ZonedDateTime, ClockError> {
+///
+/// # Errors
+/// [`ClockError::Variable`].
+pub fn now() -> Result<ZonedDateTime, ClockError> {
     let now = match std::env::var(VARIABLE) {
         Ok(text) if !text.is_empty() => text.parse::<ZonedDateTime>().map_err(|_| ClockError::Variable(text))?,
         _ => ZonedDateTime::now(),
@@ -45,19 +68,34 @@ pub(crate) fn now() -> Result<ZonedDateTime, ClockError> {
     Ok(now.round(whole).unwrap_or(now))
 }
 
+/// Now, in seconds since 1970.
+///
+/// # Errors
+/// As [`now`].
+pub fn seconds() -> Result<i64, ClockError> {
+    Ok(now()?.timestamp().as_second())
+}
+
 /// A time as it is kept.
-pub(crate) fn moment(at: &ZonedDateTime) -> Result<Moment, ClockError> {
+///
+/// # Errors
+/// [`ClockError::Unread`] where the logbook has no such time.
+pub fn moment(at: &ZonedDateTime) -> Result<Moment, ClockError> {
     Moment::parse(&at.to_string()).map_err(|e| ClockError::Unread(e.0))
 }
 
 /// The date of a time in seconds since 1970, in the zone of now; a time out of all calendars has none.
-pub(crate) fn date_of(seconds: i64) -> String {
+#[must_use]
+pub fn date_of(seconds: i64) -> String {
     let zone = now().map_or_else(|_| TimeZone::system(), |now| now.time_zone().clone());
     jiff::Timestamp::from_second(seconds).map_or_else(|_| "-".to_owned(), |at| at.to_zoned_datetime(zone).date().to_string())
 }
 
 /// A time as it is typed: date and time, time of today, a date alone (its noon), or with an offset and a zone.
-pub(crate) fn typed(text: &str, now: &ZonedDateTime) -> Result<ZonedDateTime, ClockError> {
+///
+/// # Errors
+/// [`ClockError::Unread`] and [`ClockError::Future`].
+pub fn typed(text: &str, now: &ZonedDateTime) -> Result<ZonedDateTime, ClockError> {
     let text = text.trim();
     let unread = || ClockError::Unread(text.to_owned());
     let zone = now.time_zone();
@@ -108,7 +146,8 @@ fn minute(at: &ZonedDateTime) -> String {
 }
 
 /// The date of a time on the clock of this machine, such as `2026-03-14`, days later.
-pub(crate) fn date_after(at: &Moment, days: i64) -> String {
+#[must_use]
+pub fn date_after(at: &Moment, days: i64) -> String {
     let zone = TimeZone::system();
     let zoned =
         at.text().parse::<ZonedDateTime>().ok().or_else(|| Some(at.text().parse::<jiff::Timestamp>().ok()?.to_zoned_datetime(zone)));

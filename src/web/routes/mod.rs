@@ -1,0 +1,110 @@
+//! Addresses and what answers them.
+
+pub(super) mod baths;
+mod calculate;
+mod calibrate;
+mod check;
+mod pairing;
+mod print;
+
+use super::app::App;
+use super::fields::{Fields, WHO, coded};
+use super::pages::{self, Theme};
+use super::upload::{self, UploadError};
+use super::{guard, problem};
+use crate::logbook::check::LONGEST_NAME;
+use axum::Router;
+use axum::extract::{DefaultBodyLimit, Request, State};
+use axum::http::header::{self, HeaderMap, HeaderValue};
+use axum::http::{StatusCode, Uri};
+use axum::middleware::{self, Next};
+use axum::response::{IntoResponse, Redirect, Response};
+use axum::routing::{get, post};
+use std::sync::Arc;
+
+/// All addresses.
+pub fn router(app: Arc<App>) -> Router {
+    Router::new()
+        .merge(check::routes())
+        .merge(baths::routes())
+        .merge(calculate::routes())
+        .merge(calibrate::routes())
+        .merge(pairing::routes())
+        .merge(print::routes())
+        .route("/theme", post(theme))
+        .route("/who", post(who))
+        .route("/asset/page.css", get(|| asset("text/css; charset=utf-8", include_str!("../assets/page.css"))))
+        .route("/asset/check.js", get(|| asset("text/javascript; charset=utf-8", include_str!("../assets/check.js"))))
+        .route("/asset/icon.svg", get(|| async { ([(header::CONTENT_TYPE, "image/svg+xml")], pages::icon()) }))
+        .fallback(lost)
+        .layer(DefaultBodyLimit::max(64 << 10))
+        .layer(middleware::from_fn(problem::dressed))
+        .layer(middleware::from_fn_with_state(Arc::clone(&app), with_room))
+        .layer(middleware::from_fn_with_state(Arc::clone(&app), guard::guard))
+        .with_state(app)
+}
+
+async fn asset(kind: &'static str, text: &'static str) -> Response {
+    ([(header::CONTENT_TYPE, kind), (header::CACHE_CONTROL, "max-age=3600")], text).into_response()
+}
+
+async fn lost(headers: HeaderMap) -> Response {
+    pages::problem_in(StatusCode::NOT_FOUND, Theme::of(&headers), "there is no such page", "go to the first page")
+}
+
+/// A form is let in only when there is room for all of it, so that memory has a bound.
+async fn with_room(State(app): State<Arc<App>>, request: Request, next: Next) -> Response {
+    let theme = Theme::of(request.headers());
+    if request.method() != axum::http::Method::POST {
+        return next.run(request).await;
+    }
+    let told = request.headers().get(header::CONTENT_LENGTH).and_then(|v| v.to_str().ok()).and_then(|v| v.parse::<usize>().ok());
+    let Some(length) = told else {
+        return pages::problem_in(StatusCode::LENGTH_REQUIRED, theme, "the browser does not tell how much it sends", "use another browser");
+    };
+    if length > upload::LARGEST_FORM {
+        return problem_of(&UploadError::TooLarge, theme);
+    }
+    let Some(room) = app.room(length).await else {
+        let mut response =
+            pages::problem_in(StatusCode::SERVICE_UNAVAILABLE, theme, "too many photos come at once", "wait a little and send it again");
+        response.headers_mut().insert(header::RETRY_AFTER, HeaderValue::from_static("5"));
+        return response;
+    };
+    let response = next.run(request).await;
+    drop(room);
+    response
+}
+
+pub(super) fn problem_of(error: &UploadError, theme: Theme) -> Response {
+    let status = match error {
+        UploadError::TooLarge => StatusCode::PAYLOAD_TOO_LARGE,
+        UploadError::Silent => StatusCode::REQUEST_TIMEOUT,
+        _ => StatusCode::BAD_REQUEST,
+    };
+    pages::problem_in(status, theme, &error.to_string(), error.hint())
+}
+
+pub(super) fn gone(theme: Theme) -> Response {
+    pages::problem_in(StatusCode::NOT_FOUND, theme, "this photo is no longer kept here", "photos stay for an hour; send it again")
+}
+
+/// The theme is a wish of the device, kept in a cookie that says nothing else.
+async fn theme(fields: Fields) -> Response {
+    let word = if fields.text("theme") == "red" { "red" } else { "plain" };
+    wished(pages::THEME, word, fields.text("back"))
+}
+
+/// Who writes is a wish of the device too.
+async fn who(fields: Fields) -> Response {
+    let name: String = fields.text("who").chars().filter(|c| !c.is_control()).take(LONGEST_NAME).collect();
+    wished(WHO, &coded(&name), fields.text("back"))
+}
+
+fn wished(cookie: &str, value: &str, back: &str) -> Response {
+    // Only an address on this server: `//elsewhere` and the like lead away.
+    let is_here = back.starts_with('/') && !back.starts_with("//") && !back.contains('\\');
+    let back = back.parse::<Uri>().ok().filter(|_| is_here).map_or_else(|| "/".to_owned(), |uri| uri.path().to_owned());
+    let cookie = format!("{cookie}={value}; Path=/; HttpOnly; SameSite=Strict; Max-Age=31536000");
+    ([(header::SET_COOKIE, cookie)], Redirect::to(&back)).into_response()
+}

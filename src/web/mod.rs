@@ -2,7 +2,7 @@
 //!
 //! [`server`] holds the only socket; everything else turns a request value into a response value. `guard` lets in whom it may,
 //! `upload` takes a photo within limits, `check` reads it, `shelf` keeps it for a while in memory, `pages` has the layout.
-//! No part of a request is ever used as the name of a file.
+//! No part of a request is ever used as the name of a file, but for the name of a profile, which can hold neither dots nor slashes.
 
 mod app;
 mod check;

@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used, clippy::print_stderr, reason = "a test that cannot go on has failed; a skipped one says so")]
 
+mod club;
 mod driver;
 mod walks;
 

@@ -51,7 +51,7 @@ fn left(judged: &Judged) -> Vec<String> {
 #[must_use]
 pub fn button(load: &Load) -> String {
     let one = |pieces: &crate::logbook::event::Pieces| {
-        let what = match (pieces.piece.is_roll(), pieces.count == 1.0) {
+        let what = match (pieces.piece.is_roll(), words::plain(pieces.count) == "1") {
             (true, true) => "roll",
             (true, false) => "rolls",
             (false, true) => "sheet",

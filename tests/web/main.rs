@@ -2,6 +2,10 @@
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
 
+mod baths;
+mod calculators;
+mod calibrate;
+
 use axum::body::Body;
 use axum::http::{Request, Response, StatusCode, header};
 use http_body_util::BodyExt;
@@ -45,8 +49,13 @@ fn post(path: &str, fields: &str) -> Request<Body> {
         .unwrap()
 }
 
-/// A form with a photo.
+/// A form with a photo to be read.
 fn upload(name: &str, bytes: &[u8], words: &[(&str, &str)]) -> Request<Body> {
+    upload_to("/check", name, bytes, words)
+}
+
+/// A form with a photo.
+fn upload_to(path: &str, name: &str, bytes: &[u8], words: &[(&str, &str)]) -> Request<Body> {
     let mut body = Vec::new();
     for (field, value) in words {
         body.extend_from_slice(format!("--edge\r\nContent-Disposition: form-data; name=\"{field}\"\r\n\r\n{value}\r\n").as_bytes());
@@ -55,7 +64,7 @@ fn upload(name: &str, bytes: &[u8], words: &[(&str, &str)]) -> Request<Body> {
     body.extend_from_slice(head.as_bytes());
     body.extend_from_slice(bytes);
     body.extend_from_slice(b"\r\n--edge--\r\n");
-    Request::post("/check")
+    Request::post(path)
         .header(header::HOST, HOST)
         .header(header::ORIGIN, ORIGIN)
         .header(header::CONTENT_TYPE, "multipart/form-data; boundary=edge")
@@ -75,6 +84,23 @@ fn demo() -> tempfile::TempDir {
 fn location(response: &Response<Body>) -> String {
     assert_eq!(response.status(), StatusCode::SEE_OTHER);
     response.headers()[header::LOCATION].to_str().unwrap().to_owned()
+}
+
+/// The value of the first hidden field of that name on a page.
+fn hidden(page: &str, name: &str) -> String {
+    let start = format!("name=\"{name}\" value=\"");
+    let (_, rest) = page.split_once(&start).unwrap_or_else(|| panic!("no {name} on the page: {page}"));
+    rest.split('"').next().unwrap().to_owned()
+}
+
+/// A value as a form sends it.
+fn sent(value: &str) -> String {
+    value.bytes().map(|b| if b.is_ascii_alphanumeric() { char::from(b).to_string() } else { format!("%{b:02X}") }).collect()
+}
+
+/// Fields as a form sends them.
+fn form(fields: &[(&str, &str)]) -> String {
+    fields.iter().map(|(name, value)| format!("{name}={}", sent(value))).collect::<Vec<_>>().join("&")
 }
 
 /// What `read` on the command line writes for the same photo.
@@ -153,7 +179,20 @@ fn names_from_outside_stay_text() {
 fn every_answer_is_guarded() {
     runtime().block_on(async {
         let app = alone();
-        for path in ["/", "/print", "/check/none", "/nowhere", "/asset/page.css", "/../../etc/passwd", "/check/..%2f..%2fetc%2fpasswd"] {
+        for path in [
+            "/",
+            "/print",
+            "/baths",
+            "/begin",
+            "/mix",
+            "/dispose",
+            "/calibrate",
+            "/check/none",
+            "/nowhere",
+            "/asset/page.css",
+            "/../../etc/passwd",
+            "/check/..%2f..%2fetc%2fpasswd",
+        ] {
             let response = asked(&app, get(path)).await;
             let policy = response.headers()[header::CONTENT_SECURITY_POLICY].to_str().unwrap();
             assert!(policy.starts_with("default-src 'none'") && !policy.contains("unsafe"), "{path}");
@@ -162,6 +201,23 @@ fn every_answer_is_guarded() {
         }
     });
 }
+
+/// Everything that takes a form.
+const POSTS: [&str; 13] = [
+    "/theme",
+    "/who",
+    "/pair",
+    "/check",
+    "/check/x",
+    "/check/x/save",
+    "/log/begin",
+    "/log/load",
+    "/log/undo",
+    "/log/discard",
+    "/calibrate",
+    "/calibrate/x",
+    "/calibrate/x/save",
+];
 
 #[test]
 fn forged_hosts_and_foreign_pages_are_refused() {
@@ -172,9 +228,11 @@ fn forged_hosts_and_foreign_pages_are_refused() {
             assert_eq!(asked(&app, request).await.status(), StatusCode::MISDIRECTED_REQUEST, "{host}");
         }
         for origin in ["http://example.org", "null", "http://127.0.0.1:9999"] {
-            let mut request = post("/theme", "theme=red");
-            request.headers_mut().insert(header::ORIGIN, origin.parse().unwrap());
-            assert_eq!(asked(&app, request).await.status(), StatusCode::FORBIDDEN, "{origin}");
+            for path in POSTS {
+                let mut request = post(path, "theme=red");
+                request.headers_mut().insert(header::ORIGIN, origin.parse().unwrap());
+                assert_eq!(asked(&app, request).await.status(), StatusCode::FORBIDDEN, "{origin} {path}");
+            }
         }
         let mut request = post("/theme", "theme=red");
         request.headers_mut().remove(header::ORIGIN);
@@ -229,10 +287,13 @@ fn pairing_lets_in_whoever_has_the_code_once() {
         let app = router(Arc::new(App::paired(1, Shelf::default(), |code| code.clone_into(&mut CODE.lock().unwrap())).unwrap()));
         let code = CODE.lock().unwrap().clone();
         assert_eq!(location(&asked(&app, get("/")).await), "/pair");
-        for path in ["/print", "/check/x", "/check/x/photo.jpg", "/print/sheet.pdf"] {
+        for path in ["/print", "/check/x", "/check/x/photo.jpg", "/print/sheet.pdf", "/baths", "/baths/tray-1", "/calibrate", "/mix"] {
             assert_eq!(asked(&app, get(path)).await.status(), StatusCode::UNAUTHORIZED, "{path}");
         }
         assert_eq!(asked(&app, upload("a.jpg", b"x", &[])).await.status(), StatusCode::UNAUTHORIZED);
+        for path in POSTS.into_iter().filter(|path| *path != "/pair") {
+            assert_eq!(asked(&app, post(path, "once=x")).await.status(), StatusCode::UNAUTHORIZED, "{path}");
+        }
         assert_eq!(asked(&app, post("/pair", "code=WRONG")).await.status(), StatusCode::UNAUTHORIZED);
         let paired = asked(&app, post("/pair", &format!("code={}", code.to_lowercase()))).await;
         let cookie = paired.headers()[header::SET_COOKIE].to_str().unwrap().to_owned();

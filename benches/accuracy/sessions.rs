@@ -18,7 +18,7 @@ use tintpoint::scene::photograph;
 use tintpoint::scene::random::Random;
 
 /// Buffers of each kind of calibration: the pH in the cup from pKa', what is told of it and its standard uncertainty. The ends are those
-/// of `--ends`: bath of pH 2.8 +- 0.6, with soda 8.2 +- 0.3; what is truly in the cups is drawn within that.
+/// of `--ends`: bath of pH 2.8 +- 0.6, with soda 8.2 +- 0.3; what is truly in the cups is drawn from a normal distribution of that width, as for the buffers.
 const KINDS: [(&str, &[f64]); 4] =
     [("six buffers", &[-2.2, -0.9, -0.45, 0.0, 0.45, 1.3]), ("two buffers", &[-0.6, 0.6]), ("one buffer", &[0.0]), ("--ends", &[])];
 const ENDS: [(f64, f64); 2] = [(2.8, 0.6), (8.2, 0.3)];
@@ -48,18 +48,19 @@ struct Session<'a> {
 }
 
 impl Session<'_> {
-    /// A photo of cups of these pH, before it is taken.
-    fn posed(&mut self, all: &[f64], spread: f64) -> Result<Options, Failure> {
+    /// A photo of cups of these pH, before it is taken; cups of used bath may be a little brown, as those of single photos.
+    fn posed(&mut self, all: &[f64], spread: f64, is_used: bool) -> Result<Options, Failure> {
         let mut samples = Vec::new();
         for ph in all {
             let dose = self.dose * self.random.between(1.0 - spread, 1.0 + spread);
-            samples.push(Sample { lot: self.lot.clone(), ph: Ph::new(*ph)?, dose, stain: 0.0 });
+            let stain = if is_used && self.random.chance(0.25) { self.random.between(0.0, 0.1) } else { 0.0 };
+            samples.push(Sample { lot: self.lot.clone(), ph: Ph::new(*ph)?, dose, stain });
         }
         Ok(Options { samples, seed: self.random.bits(), ..self.base.clone() })
     }
 
     fn calibrated(&mut self, told: &[(f64, f64)], true_ph: &[f64]) -> Result<Option<Arc<Calibrated>>, Failure> {
-        let options = self.posed(true_ph, 0.05)?;
+        let options = self.posed(true_ph, 0.05, false)?;
         let shot = photograph(&options);
         let frame = developed(&shot, options.quality, self.settings, "buffers")?;
         let asked = request(self.settings.indicator, &options, &shot, true)?;
@@ -95,18 +96,15 @@ fn session(settings: &Settings, i: u64) -> Result<(Level, Vec<Option<Outcome>>),
     let mut session = Session { settings, base, lot, medium, dose, random };
     let pka = settings.indicator.pka.value();
     let baths: Vec<f64> = (0..CUPS).map(|_| pka + session.random.between(-1.3, 1.1)).collect();
-    let same = session.posed(&baths, 0.15)?;
+    let same = session.posed(&baths, 0.15, true)?;
     let other = Options { lamp: Lamp::drawn(&mut session.random), seed: session.random.bits(), ..same.clone() };
-    let mut spoilt = session.posed(&baths[..1], 0.15)?;
+    let mut spoilt = session.posed(&baths[..1], 0.15, true)?;
     FAULTS[i as usize % FAULTS.len()].spoil(&mut spoilt, &mut session.random);
     let mut outcomes = Vec::new();
     for (_, offsets) in KINDS {
-        let (told, true_ph): (Vec<(f64, f64)>, Vec<f64>) = if offsets.is_empty() {
-            let draw = |(ph, sd): &(f64, f64), random: &mut Random| ph + random.between(-sd, *sd);
-            (ENDS.to_vec(), ENDS.iter().map(|end| draw(end, &mut session.random)).collect())
-        } else {
-            (offsets.iter().map(|off| (pka + off, BUFFER_SD)).collect(), offsets.iter().map(|off| pka + off).collect())
-        };
+        let told: Vec<(f64, f64)> =
+            if offsets.is_empty() { ENDS.to_vec() } else { offsets.iter().map(|off| (pka + off, BUFFER_SD)).collect() };
+        let true_ph: Vec<f64> = told.iter().map(|(ph, sd)| ph + session.random.normal(*sd)).collect();
         let Some(calibrated) = session.calibrated(&told, &true_ph)? else {
             outcomes.push(None);
             continue;

@@ -65,7 +65,7 @@ pub struct SharedPrior {
     pub log_determinant: f64,
     /// Cost of the hypothesis itself: twice the negative log of its probability.
     pub offset: f64,
-    /// Share of the usual misfit that this light and camera leave, above 0 and at most 1.
+    /// Share of the usual misfit that this light and camera leave, and of the usual difference between cups; above 0 and at most 1.
     pub misfit: f64,
 }
 
@@ -238,11 +238,15 @@ impl Problem<'_> {
 
     /// The model of each dye.
     fn models(&self, unknowns: &Unknowns) -> Vec<Model<'_>> {
-        self.dyes
-            .iter()
-            .zip(&unknowns.shared)
-            .map(|(dye, z)| Model::new(self.hypothesis, dye, self.stain, self.measured.ground, z))
-            .collect()
+        self.dyes.iter().zip(&unknowns.shared).map(|(dye, z)| self.model(dye, z)).collect()
+    }
+
+    fn model<'b>(&'b self, dye: &'b DyeBasis, z: &SharedVector) -> Model<'b> {
+        Model::new(self.hypothesis, dye, self.stain, self.measured.ground, z).with_cups_unlike(self.misfit())
+    }
+
+    fn misfit(&self) -> f64 {
+        self.prior.map_or(1.0, |prior| prior.misfit)
     }
 
     /// Cost and normal equations at `unknowns`.
@@ -257,7 +261,7 @@ impl Problem<'_> {
             .collect();
         let mut normal = Normal { dyes, cups: Vec::with_capacity(unknowns.cups.len()) };
         let none = LocalVector::zeros();
-        let misfit = self.prior.map_or(1.0, |prior| prior.misfit);
+        let misfit = self.misfit();
         for patch in &self.measured.common {
             cost += normal.dyes[0].add(&models[0], patch, misfit, &none, None);
         }
@@ -302,7 +306,7 @@ impl Problem<'_> {
     #[must_use]
     pub fn cup_misfit(&self, unknowns: &Unknowns, cup: usize) -> f64 {
         let dye = self.measured.dye(cup);
-        let model = Model::new(self.hypothesis, &self.dyes[dye], self.stain, self.measured.ground, &unknowns.shared[dye]);
+        let model = self.model(&self.dyes[dye], &unknowns.shared[dye]);
         let (mut sum, mut count) = (0.0, 0.0);
         for patch in &self.measured.cups[cup] {
             let predicted = model.predict(patch.surface, &unknowns.cups[cup]);

@@ -81,6 +81,12 @@ pub struct Model<'a> {
     ground: Ground,
     /// Reflectance of the ground against white, per channel.
     floor_white: [f64; 3],
+    /// Log level of the ground of cups of this kind.
+    ware: f64,
+    /// Depth slope of cups of this kind.
+    form: f64,
+    /// Share of the usual difference between cups of a kind.
+    unlike: f64,
 }
 
 /// Absorption of brown stain relative to 420 nm: falls exponentially, as of tannins and oxidised developer (common knowledge of
@@ -130,6 +136,9 @@ impl<'a> Model<'a> {
                 std::array::from_fn(|j| hypothesis.matrix[i][j] + prior::MATRIX.at(z[shared::MATRIX]) * hypothesis.towards_daylight[i][j])
             }),
             ground,
+            ware: prior::WARE.at(z[shared::WARE]),
+            form: prior::FORM.at(z[shared::FORM]),
+            unlike: 1.0,
             floor_white: match ground {
                 Ground::White => [1.0; 3],
                 Ground::Shown => {
@@ -141,6 +150,12 @@ impl<'a> Model<'a> {
             channel: [0, 1]
                 .map(|form| [0, 1, 2].map(|c| prior::CHANNEL * z[if form == 0 { shared::ACID_CHANNEL } else { shared::BASE_CHANNEL } + c])),
         }
+    }
+
+    /// The same for cups of which only this share of the usual difference is believed.
+    #[must_use]
+    pub fn with_cups_unlike(self, share: f64) -> Self {
+        Model { unlike: share, ..self }
     }
 
     /// Beer-Lambert through the liquid, integrated in each channel.
@@ -196,13 +211,16 @@ impl<'a> Model<'a> {
                 }
             }
             Surface::Water => {
-                let level = (self.level + prior::SHADE.at(z[local::SHADE]) + prior::OFFSET.at(z[local::OFFSET])).exp() * WHITE;
+                let level = (self.level + prior::SHADE.at(z[local::SHADE]) + self.ware + prior::OFFSET.at(self.unlike * z[local::OFFSET]))
+                    .exp()
+                    * WHITE;
                 for c in 0..3 {
                     let scale = level * self.gain[c];
                     raw[c] = scale * (self.floor_white[c] + self.veil / WHITE);
                     raw_shared[c][shared::VEIL] = scale * self.veil / WHITE * prior::VEIL.sd;
                     raw_local[c][local::SHADE] = raw[c] * prior::SHADE.sd;
-                    raw_local[c][local::OFFSET] = raw[c] * prior::OFFSET.sd;
+                    raw_local[c][local::OFFSET] = raw[c] * self.unlike * prior::OFFSET.sd;
+                    raw_shared[c][shared::WARE] = raw[c] * prior::WARE.sd;
                     self.by_ground(c, scale * self.floor_white[c], &mut raw_shared[c]);
                 }
             }
@@ -278,9 +296,10 @@ impl<'a> Model<'a> {
         let fraction = 1.0 / (1.0 + (-prior::LOGIT.at(z[local::LOGIT])).exp());
         let dose = prior::DOSE.at(z[local::DOSE]).exp();
         let stain = stain_prior.at(z[local::STAIN]).exp();
-        let depth = (1.0 - prior::SLOPE.at(z[local::SLOPE]) * square).max(0.05);
+        let depth = (1.0 - (self.form + prior::SLOPE.at(self.unlike * z[local::SLOPE])) * square).max(0.05);
         let through = self.transmission(fraction, dose, stain, depth);
-        let level = (self.level + prior::SHADE.at(z[local::SHADE]) + prior::OFFSET.at(z[local::OFFSET])).exp() * WHITE;
+        let level =
+            (self.level + prior::SHADE.at(z[local::SHADE]) + self.ware + prior::OFFSET.at(self.unlike * z[local::OFFSET])).exp() * WHITE;
         for c in 0..3 {
             let (eta_acid, eta_base) = (self.channel[0][c], self.channel[1][c]);
             // The channel exponents act on the mean absorptivity of the form in that channel.
@@ -294,8 +313,10 @@ impl<'a> Model<'a> {
             raw_local[c][local::LOGIT] = seen * -LN_10 * dose * depth * (base - acid) * fraction * (1.0 - fraction) * prior::LOGIT.sd;
             raw_local[c][local::DOSE] = seen * -LN_10 * dose * depth * mixed * prior::DOSE.sd;
             let by_depth = -LN_10 * (dose * mixed + stain * through.stain[c]);
-            raw_local[c][local::SLOPE] = seen * by_depth * -square * prior::SLOPE.sd;
-            raw_local[c][local::OFFSET] = raw[c] * prior::OFFSET.sd;
+            raw_local[c][local::SLOPE] = seen * by_depth * -square * self.unlike * prior::SLOPE.sd;
+            raw_shared[c][shared::FORM] = seen * by_depth * -square * prior::FORM.sd;
+            raw_local[c][local::OFFSET] = raw[c] * self.unlike * prior::OFFSET.sd;
+            raw_shared[c][shared::WARE] = raw[c] * prior::WARE.sd;
             raw_local[c][local::SHADE] = raw[c] * prior::SHADE.sd;
             raw_local[c][local::STAIN] = seen * -LN_10 * depth * through.stain[c] * stain * stain_prior.sd;
             raw_shared[c][shared::VEIL] = scale * self.veil / WHITE * prior::VEIL.sd;

@@ -24,7 +24,7 @@ impl Prior {
 }
 
 /// Number of unknowns shared by all cups of a photo.
-pub const SHARED: usize = 32;
+pub const SHARED: usize = 34;
 /// Number of unknowns of one cup.
 pub const LOCAL: usize = 6;
 
@@ -82,6 +82,10 @@ pub mod shared {
     pub const GROUND_RED: usize = 30;
     /// Log of its blue against green.
     pub const GROUND_BLUE: usize = 31;
+    /// What the grounds of all cups have in common: cups of one photo are mostly of one kind.
+    pub const WARE: usize = 32;
+    /// What their depth slopes have in common.
+    pub const FORM: usize = 33;
 }
 
 /// Indices of one cup's unknowns.
@@ -90,9 +94,9 @@ pub mod local {
     pub const LOGIT: usize = 0;
     /// Log optical dose.
     pub const DOSE: usize = 1;
-    /// How much shallower the edge is than the middle.
+    /// How much shallower the edge is than the middle, beside what all cups have in common.
     pub const SLOPE: usize = 2;
-    /// Log level of the liquid's ground against the white beside it.
+    /// Log level of the liquid's ground against the white beside it, beside what all cups have in common.
     pub const OFFSET: usize = 3;
     /// Log level of the light at the cup.
     pub const SHADE: usize = 4;
@@ -148,10 +152,14 @@ pub const TINT: Prior = Prior::new(0.0, 0.4);
 pub const LOGIT: Prior = Prior::new(0.0, 3.0);
 /// Log dose.
 pub const DOSE: Prior = Prior::new(0.0, 1.0);
-/// Depth slope: flat to half.
-pub const SLOPE: Prior = Prior::new(0.25, 0.18);
-/// Liquid's ground against white.
-pub const OFFSET: Prior = Prior::new(-0.03, 0.05);
+/// Depth slope: flat to half; mostly a matter of the kind of cup.
+pub const FORM: Prior = Prior::new(0.25, 0.15);
+/// Depth slope of one cup against others of its kind.
+pub const SLOPE: Prior = Prior::new(0.0, 0.10);
+/// Liquid's ground against white: mostly a matter of the kind of cup.
+pub const WARE: Prior = Prior::new(-0.03, 0.04);
+/// Ground of one cup against others of its kind.
+pub const OFFSET: Prior = Prior::new(0.0, 0.03);
 /// Local light.
 pub const SHADE: Prior = Prior::new(0.0, 0.08);
 /// Log stain density.

@@ -64,6 +64,15 @@ pub(super) fn forget(mean: &mut SharedVector, covariance: &mut SharedMatrix, unk
 /// Unknowns of the single photo, not of camera, light or dye.
 pub(super) const OF_THE_PHOTO: [usize; 4] = [shared::LEVEL, shared::GROUND, shared::GROUND_RED, shared::GROUND_BLUE];
 
+/// The same light is not quite the same the next day: lamps warm up and age, clouds pass. Channel exponents move by this much.
+const LIGHT_DRIFTS: f64 = 0.02;
+
+/// Unknowns of the kind of cup.
+pub(super) const OF_THE_CUPS: [usize; 3] = [shared::VEIL, shared::WARE, shared::FORM];
+
+/// Cups of another photo are mostly of the same kind, stand elsewhere, and are filled otherwise, in squared prior standard deviations.
+pub(super) const CUPS_CHANGE: f64 = 0.1;
+
 /// The exponents of both forms.
 pub(super) const CHANNELS: std::ops::Range<usize> = shared::ACID_CHANNEL..shared::PKA;
 
@@ -75,8 +84,8 @@ impl Belief {
         let share = |sd: f64, prior: f64| (sd / prior).powi(2);
         loosen(&mut covariance, [shared::RED, shared::BLUE], share(GAIN_MOVES, prior::GAIN.sd));
         loosen(&mut covariance, [shared::CARD], share(CARD_MOVES, prior::CARD.sd));
-        // Reflections move with the vessel.
-        loosen(&mut covariance, [shared::VEIL], 0.1);
+        loosen(&mut covariance, OF_THE_CUPS, CUPS_CHANGE);
+        loosen(&mut covariance, CHANNELS, share(LIGHT_DRIFTS, CHANNEL));
         (mean, covariance)
     }
 }

@@ -272,13 +272,25 @@ fn apart(suspects: &[FoundCup]) -> Vec<FoundCup> {
 /// dots of a pattern and lids are smaller.
 const LARGE_DISC: f32 = 0.07;
 
-/// Drops discs without a rim unless they are plainly coloured and either large or beside vessels of their size whose rims were seen,
-/// and anything far smaller than its surer companions. `short` is the picture's shorter side.
+/// Sizes of vessels that may stand together.
+const KIN: std::ops::Range<f32> = 0.6..1.7;
+/// Vessels with rims that make a disc without rim and colour the next of their row: one more of one size is no chance any more.
+const ROW: usize = 2;
+/// Sizes of one row: the same cups, nearer and farther.
+const ONE_SIZE: std::ops::Range<f32> = 0.8..1.25;
+
+/// Drops discs without a rim unless they are the next of a row of vessels, or plainly coloured and either large or beside vessels of about their size whose rims were
+/// seen, and anything far smaller than its surer companions. `short` is the picture's shorter side.
 fn with_kin(cups: &[FoundCup], short: f32) -> Vec<FoundCup> {
-    let kin = |c: &FoundCup| cups.iter().any(|k| k.rim.is_some() && k.confidence > 0.6 && (0.6..1.7).contains(&(k.radius / c.radius)));
+    let rimmed = |c: &FoundCup, sizes: &std::ops::Range<f32>| {
+        let alike = |k: &&FoundCup| k.rim.is_some() && k.confidence > 0.6 && sizes.contains(&(k.radius / c.radius));
+        cups.iter().filter(alike).count()
+    };
     let largest = cups.iter().filter(|c| c.confidence > 0.7).map(|c| c.radius).fold(0.0, f32::max);
     let stays = |c: &&FoundCup| {
-        let vessel = c.rim.is_some() || (c.coloured && (kin(c) || c.radius > LARGE_DISC * short));
+        // Half turned and under lilac light a liquid may be grey, and a rim of the paper's white on paper is not seen.
+        let lone = c.coloured && (rimmed(c, &KIN) > 0 || c.radius > LARGE_DISC * short);
+        let vessel = c.rim.is_some() || lone || rimmed(c, &ONE_SIZE) >= ROW;
         vessel && c.confidence > LEAST_CONFIDENCE && c.radius > 0.3 * largest
     };
     let kept: Vec<FoundCup> = cups.iter().filter(stays).copied().collect();

@@ -108,6 +108,24 @@ fn water_in_a_white_vessel_shows_by_its_edge() {
     assert_at(&found.cups[0], 330.0, 300.0, 60.0);
 }
 
+// A half-turned liquid under lilac light is grey, and a white rim on white paper may not be seen at all.
+#[test]
+fn a_grey_liquid_without_a_rim_is_the_next_of_its_row() {
+    let grey: Level = [168, 170, 172];
+    let paper = || {
+        let mut canvas = Canvas::new(600, 450, SLATE);
+        canvas.sheet((330.0, 260.0), (460.0, 320.0), 4.0, WHITE);
+        canvas
+    };
+    let row = find(paper().cup(190.0, 200.0, 40.0, YELLOW).cup(330.0, 200.0, 42.0, PURPLE).disc(460.0, 200.0, 41.0, grey));
+    assert_eq!(row.cups.len(), 3, "{row:?}");
+    assert_at(&row.cups[2], 460.0, 200.0, 41.0);
+    let of_another_size = find(paper().cup(190.0, 200.0, 40.0, YELLOW).cup(330.0, 200.0, 42.0, PURPLE).disc(460.0, 200.0, 26.0, grey));
+    assert_eq!(of_another_size.cups.len(), 2, "{of_another_size:?}");
+    let beside_one = find(paper().cup(190.0, 200.0, 40.0, YELLOW).disc(460.0, 200.0, 41.0, grey));
+    assert_eq!(beside_one.cups.len(), 1, "{beside_one:?}");
+}
+
 #[test]
 fn glare_neither_hides_a_cup_nor_becomes_one() {
     let mut canvas = table();

@@ -23,9 +23,9 @@ struct Desk {
     folder: TempDir,
 }
 
-fn render(all: &[f64], seed: u64) -> Photograph {
+fn render(dye: &str, all: &[f64], seed: u64) -> Photograph {
     let mut random = Random::new(7);
-    let lot = Lot::drawn(catalogue::find("bromocresol-purple").unwrap(), &mut random);
+    let lot = Lot::drawn(catalogue::find(dye).unwrap(), &mut random);
     let medium = Medium { ionic_strength: IonicStrength::new(0.1).unwrap(), temperature: Celsius::new(22.0).unwrap() };
     let base = Options::drawn(Level::Easy, Vec::new(), medium, 7);
     let samples = all.iter().map(|ph| Sample { lot: lot.clone(), ph: Ph::new(*ph).unwrap(), dose: 1.0, stain: 0.0 }).collect();
@@ -39,7 +39,11 @@ impl Desk {
 
     /// A photo of cups of these pH by an invented camera, or by one that does not tell its name.
     fn photo(&self, name: &str, all: &[f64], seed: u64, camera: Option<&str>) {
-        let photo = render(all, seed);
+        self.photo_of("bromocresol-purple", name, all, seed, camera);
+    }
+
+    fn photo_of(&self, dye: &str, name: &str, all: &[f64], seed: u64, camera: Option<&str>) {
+        let photo = render(dye, all, seed);
         let picture = Picture { width: photo.width, height: photo.height, rgb: photo.rgb };
         let exif = camera.map_or_else(Exif::default, |model| Exif::default().camera("Invented", model));
         fs::write(self.folder.path().join(name), picture.png(&exif.taken("2026:04:03 12:34:56", "+01:00").block())).unwrap();
@@ -120,6 +124,26 @@ fn camera_indicator_and_light_choose() {
     assert_eq!(codes(&told)[0].iter().filter(|c| c.starts_with("profile-chosen") || *c == "calibrated").count(), 1, "{}", out(&told));
     let both = desk.run("read evening.png --profile bench --no-profile");
     assert_eq!(both.status.code(), Some(2));
+}
+
+// Before, the freedom that a profile leaves for another light took any blue for a purple.
+#[test]
+fn another_dye_is_refused_with_a_profile_too() {
+    let desk = Desk::new();
+    desk.photo("buffers.png", &[4.0, 5.2, 5.7, 6.1, 6.6, 7.4], 1, None);
+    let made = desk.run("calibrate buffers.png --ph 4.0,5.2,5.7,6.1,6.6,7.4 --ionic-strength 0.1 --out bench.toml");
+    assert_eq!(made.status.code(), Some(0), "{}", err(&made));
+    let codes = |name: &str| {
+        let read = out(&desk.run(&format!("read --format json {name} --profile bench.toml")));
+        let json: Value = serde_json::from_str(&read).unwrap();
+        json["cups"][0]["reasons"].as_array().unwrap().iter().map(|r| r["code"].as_str().unwrap().to_owned()).collect::<Vec<_>>()
+    };
+    for (ph, seed) in [(7.5, 3), (7.8, 4), (8.1, 5)] {
+        desk.photo_of("bromothymol-blue", "blue.png", &[ph], seed, None);
+        assert_eq!(codes("blue.png"), ["other-dye"], "bromothymol blue at pH {ph}");
+        desk.photo("purple.png", &[ph - 1.6], seed, None);
+        assert!(!codes("purple.png").contains(&"other-dye".to_owned()), "bromocresol purple at pH {}", ph - 1.6);
+    }
 }
 
 #[test]

@@ -8,7 +8,7 @@ use super::model::hypothesis::Hypothesis;
 use super::model::parameters::{self as prior, LocalVector, Prior, SharedVector, local, shared};
 use super::panel::Joint;
 use super::regions::sheet::CupLight;
-use super::rival;
+use super::rival::{self, Named};
 use super::samples::{CardSamples, CupSamples, Sample};
 use super::share;
 use crate::colour::tone::srgb_decode;
@@ -48,8 +48,8 @@ pub struct CupEstimate {
     pub stain_excess: f64,
     /// Residuals against their uncertainty under the best hypothesis, root mean square.
     pub misfit: f64,
-    /// Gain in cost with another built-in dye that explains the cups of this dye better; infinite when no dye does in a likely light.
-    pub rival: Option<f64>,
+    /// Another built-in dye explains the cups of this dye better, or none does in a likely light.
+    pub is_other_dye: bool,
 }
 
 /// Everything the fit says of a photo.
@@ -270,16 +270,18 @@ pub fn estimate_from(
     let mut fits = fit_all(&problem, hypotheses.len(), kept);
     let restarted = share::map(&fits[..RESTARTED.min(fits.len())], |(h, fit)| (*h, restart(&problem(*h), fit)));
     fits.splice(..restarted.len(), restarted);
+    let log_evidence = log_evidence(hypotheses, &fits);
     let candidates = weighed(hypotheses, fits, hopeless);
     let best = candidates.first()?;
     let best_problem = problem(best.hypothesis);
-    let rivals: Vec<Option<f64>> = (0..dyes.len()).map(|k| rival::other_dye(&best_problem, &best.fit, dyes, k, hypotheses)).collect();
+    let named = Named { problem: best_problem, fit: &best.fit, dyes, hypotheses, priors, log_evidence };
+    let others: Vec<bool> = (0..dyes.len()).map(|k| rival::is_other_dye(&named, k)).collect();
     let mut weights = vec![0.0; hypotheses.len()];
     for candidate in &candidates {
         weights[candidate.hypothesis] += candidate.weight;
     }
     let numbers: Vec<usize> = (0..measured.cups.len()).collect();
-    let excesses = share::map(&numbers, |&k| rival::stain_excess(&best_problem, &best.fit, k));
+    let excesses = share::map(&numbers, |&k| rival::stain_excess(&named.problem, &best.fit, k));
     // A calibration is for photos of its dye alone.
     let found_pka = priors.and(dyes.first()).map(|dye| dye.pka_sd);
     let cups = (numbers.into_iter().zip(excesses))
@@ -288,8 +290,8 @@ pub fn estimate_from(
             dose: mean(&candidates, |fit| prior::DOSE.at(fit.unknowns.cups[k][local::DOSE]).exp()),
             stain: mean(&candidates, |fit| prior::STAIN.at(fit.unknowns.cups[k][local::STAIN]).exp()),
             stain_excess,
-            misfit: best_problem.cup_misfit(&best.fit.unknowns, k),
-            rival: rivals[measured.dye(k)],
+            misfit: named.problem.cup_misfit(&best.fit.unknowns, k),
+            is_other_dye: others[measured.dye(k)],
         })
         .collect();
     Some(Estimate { weights, cups, candidates, found_pka })
@@ -359,6 +361,14 @@ pub(super) fn weighed(hypotheses: &[Hypothesis], mut fits: Vec<(usize, Fit)>, ho
     }
     candidates.sort_by(|a, b| b.weight.total_cmp(&a.weight));
     candidates
+}
+
+/// Log of the summed evidence of all fits, by Laplace's approximation but for factors that all dyes share.
+pub(super) fn log_evidence(hypotheses: &[Hypothesis], fits: &[(usize, Fit)]) -> f64 {
+    let logs: Vec<f64> =
+        fits.iter().filter_map(|(h, fit)| Some(hypotheses[*h].log_prior - 0.5 * fit.cost - 0.5 * fit.laplace()?.log_determinant)).collect();
+    let most = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    most + logs.iter().map(|log| (log - most).exp()).sum::<f64>().ln()
 }
 
 /// Mean of a figure over the candidates.

@@ -10,7 +10,7 @@ use super::estimate::{self, Component};
 use super::model::fit::{Anchor, Measured, SharedPrior};
 use super::model::forward::{Ground, Surface};
 use super::model::hypothesis::{self, Hypothesis};
-use super::model::parameters::{CHANNEL, SharedMatrix, SharedVector, shared};
+use super::model::parameters::{CHANNEL, SharedMatrix, SharedVector, forget, shared};
 use super::posterior::{Posterior, Statement};
 use super::samples::{CardSamples, CupSamples, Sample};
 use super::warning::Notice;
@@ -19,7 +19,7 @@ use crate::colour::space::{Matrix, PhotoSpace};
 use crate::indicator::Indicator;
 use crate::indicator::equilibrium::pka_at;
 use crate::quantity::{Celsius, Interval, IonicStrength, Ph};
-use belief::{Belief, CARD_MOVES, CHANNELS, CUPS_CHANGE, LEAST, OF_THE_CUPS, OF_THE_PHOTO, again, believed, first, forget, learnt, loosen};
+use belief::{Belief, CARD_MOVES, CHANNELS, CUPS_CHANGE, LEAST, OF_THE_CUPS, OF_THE_PHOTO, again, believed, first, learnt, loosen};
 
 /// A colour with its noise, encoded R, G, B from 0 to 1.
 #[derive(Debug, Clone, Copy, PartialEq)]

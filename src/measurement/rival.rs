@@ -1,8 +1,8 @@
 //! Other explanations of the same colours: another dye, or brown stain in place of the acid form.
 
-use super::estimate::{finished, fit_all};
+use super::estimate::{finished, fit_all, log_evidence};
 use super::model::dye::DyeBasis;
-use super::model::fit::{Fit, Measured, Problem};
+use super::model::fit::{Fit, Measured, Problem, SharedPrior};
 use super::model::forward::Surface;
 use super::model::hypothesis::Hypothesis;
 use super::model::parameters::{self as prior, local};
@@ -12,8 +12,15 @@ use crate::indicator::{Indicator, catalogue};
 const UNBENT: (f64, f64) = (3.4, 1.2);
 /// Beyond this the named dye fits only with a light or camera that hardly exists, whether or not another built-in dye does better.
 const BENT: (f64, f64) = (10.0, 4.0);
-/// The same for a photo read with a profile, in standard deviations of what the profile leaves open, which is much less.
+/// The same as [`UNBENT`] for a photo read with a profile, in standard deviations of what the profile leaves open, which is much less.
+const UNBENT_TOLD: (f64, f64) = (1.0, 0.3);
+/// The same as [`BENT`].
 const BELIED: (f64, f64) = (40.0, 8.0);
+/// Another dye explains the photo better by this in cost, while the named one had to be bent: better no number than a wrong
+/// one. Set on rendered photos, between the wrong dyes it has to catch and the right ones it should not cost.
+const RIVAL_GAIN: f64 = 1.6;
+/// The same for a photo read with a profile, log of the odds: 20 to 1. Right dyes came to 2 at most, most of them below -2, and wrong ones to 2 to 7 on photos of the project's renderer.
+const LOG_ODDS: f64 = 3.0;
 /// Fits of each other dye that are taken to the end.
 const KEPT: usize = 16;
 /// Gain in cost that chance allows for each cup after the first: every cup adds its own misfit to either cost.
@@ -21,40 +28,88 @@ const BY_CHANCE: f64 = 1.5;
 /// Dyes whose base peaks are closer than this look alike to a camera, nm.
 const ALIKE_NM: f64 = 12.0;
 
-/// Gain in cost over `fit` with the built-in dye that explains the photo best in place of dye `which`; looked for only when the fit had to
-/// bend light, camera or dye more than usual, and infinite when it had to bend them too far for any dye.
+/// What was fitted with the named dyes, as other dyes are held against it.
+#[derive(Debug)]
+pub struct Named<'a> {
+    /// The best fit's problem.
+    pub problem: Problem<'a>,
+    /// The best fit.
+    pub fit: &'a Fit,
+    /// The dyes of the photo.
+    pub dyes: &'a [&'a Indicator],
+    /// Lights and cameras that were tried.
+    pub hypotheses: &'a [Hypothesis],
+    /// What a calibration says of each.
+    pub priors: Option<&'a [SharedPrior]>,
+    /// Log evidence of the photo with the named dyes, summed over all hypotheses.
+    pub log_evidence: f64,
+}
+
+/// Whether another built-in dye explains the photo better in place of dye `which`, or none does in a likely light. Looked for only when the fit had to bend light, camera
+/// or dye more than usual. Without a profile the named dye keeps the benefit of what is told; with one, what the buffers have shown of light and camera is held against both.
 #[must_use]
-pub fn other_dye(problem: &Problem<'_>, fit: &Fit, dyes: &[&Indicator], which: usize, hypotheses: &[Hypothesis]) -> Option<f64> {
-    let more = problem.measured.cups.len().saturating_sub(1) as f64;
-    let bend = problem.bend_of(&fit.unknowns, which);
-    if problem.prior.is_some() {
-        // The buffers have shown that it is this dye; only a photo that belies them stays in doubt.
-        return (bend > BELIED.0 + BELIED.1 * more).then_some(f64::INFINITY);
+pub fn is_other_dye(named: &Named<'_>, which: usize) -> bool {
+    let more = named.problem.measured.cups.len().saturating_sub(1) as f64;
+    let bend = named.problem.bend_of(&named.fit.unknowns, which);
+    let (unbent, bent) = if named.priors.is_some() { (UNBENT_TOLD, BELIED) } else { (UNBENT, BENT) };
+    if bend < unbent.0 + unbent.1 * more {
+        return false;
     }
-    if bend < UNBENT.0 + UNBENT.1 * more {
-        return None;
+    if bend > bent.0 + bent.1 * more {
+        return true;
     }
-    if bend > BENT.0 + BENT.1 * more {
-        return Some(f64::INFINITY);
+    let mut rivals = rivals(named.dyes[which]);
+    match named.priors {
+        Some(priors) => {
+            let told = without_dye(named.hypotheses, priors);
+            rivals.any(|basis| gain_told(named, &told, which, &basis) > LOG_ODDS)
+        }
+        None => rivals.any(|basis| gain(named, which, &basis) > RIVAL_GAIN + BY_CHANCE * more),
     }
-    let dye = dyes[which];
+}
+
+/// All built-in dyes that a camera can tell from this one by their base form alone.
+fn rivals(dye: &Indicator) -> impl Iterator<Item = DyeBasis> {
     let mut tried = vec![dye.base_nm];
-    let mut best: Option<f64> = None;
-    for other in catalogue::all() {
-        if other.acid_family != dye.acid_family || tried.iter().any(|nm| (other.base_nm - nm).abs() < ALIKE_NM) {
-            continue;
+    let family = dye.acid_family;
+    catalogue::all().iter().filter_map(move |other| {
+        if other.acid_family != family || tried.iter().any(|nm| (other.base_nm - nm).abs() < ALIKE_NM) {
+            return None;
         }
         tried.push(other.base_nm);
-        let mut bases = problem.dyes.to_vec();
-        bases[which] = DyeBasis::new(other);
-        let rival = |h: usize| Problem { hypothesis: &hypotheses[h], dyes: &bases, ..*problem };
-        let fits = fit_all(&rival, hypotheses.len(), KEPT);
-        let gain = fit.cost - BY_CHANCE * more - fits.first().map_or(f64::INFINITY, |(_, fit)| fit.cost);
-        if gain > best.unwrap_or(0.0) {
-            best = Some(gain);
-        }
-    }
-    best
+        Some(DyeBasis::new(other))
+    })
+}
+
+/// Gain in cost with another dye.
+fn gain(named: &Named<'_>, which: usize, other: &DyeBasis) -> f64 {
+    let bases = with_other(named, which, other);
+    let rival = |h: usize| Problem { hypothesis: &named.hypotheses[h], dyes: &bases, ..named.problem };
+    let fits = fit_all(&rival, named.hypotheses.len(), KEPT);
+    named.fit.cost - fits.first().map_or(f64::INFINITY, |(_, fit)| fit.cost)
+}
+
+/// What a calibration says of light and camera under each hypothesis, whatever the dye.
+fn without_dye(hypotheses: &[Hypothesis], priors: &[SharedPrior]) -> (Vec<Hypothesis>, Vec<SharedPrior>) {
+    let told = hypotheses.iter().zip(priors).filter_map(|(hypothesis, prior)| {
+        let prior = prior.without_dye()?;
+        Some((Hypothesis { log_prior: 0.5 * prior.log_determinant, ..hypothesis.clone() }, prior))
+    });
+    told.unzip()
+}
+
+/// Gain in log evidence with another dye in the light and before the camera that a calibration knows.
+fn gain_told(named: &Named<'_>, (hypotheses, priors): &(Vec<Hypothesis>, Vec<SharedPrior>), which: usize, other: &DyeBasis) -> f64 {
+    let bases = with_other(named, which, other);
+    let rival = |h: usize| Problem { hypothesis: &hypotheses[h], dyes: &bases, prior: Some(&priors[h]), ..named.problem };
+    let fits = fit_all(&rival, hypotheses.len(), KEPT);
+    log_evidence(hypotheses, &fits) - named.log_evidence
+}
+
+fn with_other(named: &Named<'_>, which: usize, other: &DyeBasis) -> Vec<DyeBasis> {
+    let mut bases = named.problem.dyes.to_vec();
+    bases[which] = other.clone();
+    bases
 }
 
 /// Only cups that a stain can imitate are tried: little base form, and not so deep that the dye is beyond doubt.

@@ -17,9 +17,6 @@ pub const MOST_STAIN: f64 = 0.35;
 /// Bad stain explains the cup nearly as well as the dye does when it costs less than this more. Set on rendered photos, between the
 /// stained cups it has to catch and the good cups it should not cost.
 const STAIN_AS_GOOD: f64 = 0.97;
-/// Another dye explains the photo better by this in cost, while the named one had to be bent: better no number than a wrong
-/// one. Set on rendered photos, like [`STAIN_AS_GOOD`].
-const RIVAL_GAIN: f64 = 1.6;
 /// Misfit beyond this many expected standard deviations: the colour is not one of this dye.
 const MOST_MISFIT: f64 = 6.0;
 
@@ -65,7 +62,7 @@ fn refusal(cup: &CupEstimate) -> Option<Notice> {
         Some(Notice::TooPale { dose: cup.dose })
     } else if cup.stain > MOST_STAIN || cup.stain_excess < STAIN_AS_GOOD {
         Some(Notice::Stained { density: cup.stain })
-    } else if cup.misfit > MOST_MISFIT || cup.rival.is_some_and(|gain| gain > RIVAL_GAIN) {
+    } else if cup.misfit > MOST_MISFIT || cup.is_other_dye {
         Some(Notice::OtherDye { misfit: cup.misfit })
     } else if cup.dose > DEEPEST {
         Some(Notice::TooDeep { dose: cup.dose })

@@ -78,6 +78,15 @@ impl SharedPrior {
         Some(SharedPrior { mean, precision: factor.inverse(), log_determinant, offset, misfit: 1.0 })
     }
 
+    /// What it says of light, camera and cups alone, the dye being as nobody has measured it; `None` when the precision is none.
+    #[must_use]
+    pub fn without_dye(&self) -> Option<Self> {
+        let mut covariance = self.precision.cholesky()?.inverse();
+        let mut mean = self.mean;
+        prior::forget(&mut mean, &mut covariance, 0..DYE);
+        Some(SharedPrior::new(mean, &covariance, self.offset)?.with_misfit(self.misfit))
+    }
+
     /// The same where this share of the usual misfit is left.
     #[must_use]
     pub fn with_misfit(self, misfit: f64) -> Self {

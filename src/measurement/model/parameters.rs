@@ -35,6 +35,16 @@ pub type LocalVector = nalgebra::SVector<f64, LOCAL>;
 /// Squares of the shared unknowns against each other: a covariance, or its inverse.
 pub type SharedMatrix = nalgebra::SMatrix<f64, SHARED, SHARED>;
 
+/// Forgets unknowns of a Gaussian: each is as before any photo.
+pub fn forget(mean: &mut SharedVector, covariance: &mut SharedMatrix, unknowns: impl IntoIterator<Item = usize>) {
+    for k in unknowns {
+        mean[k] = 0.0;
+        covariance.row_mut(k).fill(0.0);
+        covariance.column_mut(k).fill(0.0);
+        covariance[(k, k)] = 1.0;
+    }
+}
+
 /// How many of the shared unknowns, the first ones, describe the dye; cups with different dyes share the rest only.
 pub const DYE: usize = 16;
 

@@ -5,7 +5,7 @@ use super::super::model::dye::DyeBasis;
 use super::super::model::fit::{Fit, Measured, Problem, SharedPrior};
 use super::super::model::forward::stain_shape;
 use super::super::model::hypothesis::{self, Hypothesis};
-use super::super::model::parameters::{self as prior, CHANNEL, SharedMatrix, SharedVector, shared};
+use super::super::model::parameters::{self as prior, CHANNEL, SharedMatrix, SharedVector, forget, shared};
 use super::super::share;
 use crate::colour::generic::LightKind;
 use crate::colour::space::{Matrix, PhotoSpace};
@@ -48,16 +48,6 @@ pub(super) const CARD_MOVES: f64 = 0.06;
 pub(super) fn loosen(covariance: &mut SharedMatrix, unknowns: impl IntoIterator<Item = usize>, variance: f64) {
     for k in unknowns {
         covariance[(k, k)] += variance;
-    }
-}
-
-/// Forgets unknowns: each is as before any photo.
-pub(super) fn forget(mean: &mut SharedVector, covariance: &mut SharedMatrix, unknowns: impl IntoIterator<Item = usize>) {
-    for k in unknowns {
-        mean[k] = 0.0;
-        covariance.row_mut(k).fill(0.0);
-        covariance.column_mut(k).fill(0.0);
-        covariance[(k, k)] = 1.0;
     }
 }
 

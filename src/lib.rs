@@ -5,6 +5,8 @@
 //! photo bytes -> [`measurement::frame::Frame`] -> [`measurement::regions::Regions`] -> ring values
 //! -> fit of a spectral model -> posterior over the base fraction -> pH with an interval -> state
 //! -> [`measurement::reading::Reading`] -> report.
+//!
+//! Who wants to use the program rather than its code begins with the [`guide`].
 
 pub mod quantity;
 
@@ -35,6 +37,8 @@ pub mod present;
 pub mod desk;
 
 pub mod web;
+
+pub mod guide;
 
 #[doc(hidden)]
 pub mod cli;

@@ -200,6 +200,38 @@ fn examples_of_calibrating_run() {
     }
 }
 
+/// The commands of a page of the guide, in their order.
+fn guide(page: &str) -> Vec<String> {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("src/guide").join(page).with_extension("md");
+    let text = fs::read_to_string(path).unwrap();
+    let commands = text.split("```").skip(1).step_by(2).flat_map(str::lines).filter(|line| line.starts_with("tintpoint "));
+    commands.map(str::to_owned).collect()
+}
+
+// Each page is one evening: its commands follow on each other in one folder, on the photos that a reader would have.
+#[test]
+fn the_guide_runs_as_it_is_read() {
+    let mut failed = Vec::new();
+    for page in ["first_reading", "better_readings", "calibrating", "keeping_a_bath", "teaching"] {
+        let folder = folder(&format!("guide-{page}"));
+        photos(&folder);
+        picture(&folder, "panel.jpg", &["bromophenol-blue", "bromocresol-green", "bromocresol-purple"].map(|dye| (dye, 4.4)));
+        picture(&folder, "ladder.jpg", &[4.4, 4.9, 5.4, 5.9, 6.4, 6.9, 7.4].map(|ph| ("bromocresol-purple", ph)));
+        let lines = guide(page);
+        assert!(lines.len() >= 4, "{page}: {lines:?}");
+        for line in lines {
+            if line.contains("calibrate") {
+                calibration_photo(&folder, &line);
+            }
+            let output = shell(&folder, &line);
+            if output.status.code() != Some(0) {
+                failed.push(format!("{page}: {line}\n{}", String::from_utf8_lossy(&output.stderr)));
+            }
+        }
+    }
+    assert!(failed.is_empty(), "{}", failed.join("\n"));
+}
+
 #[test]
 fn completions_name_every_command() {
     let folder = folder("completions");

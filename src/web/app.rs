@@ -19,6 +19,8 @@ use tokio::sync::{OwnedSemaphorePermit, Semaphore};
 
 /// Kibibytes of forms that may be on their way at once: six of the largest, or forty usual photos.
 const ON_THEIR_WAY: usize = 256 << 10;
+/// Bytes of a photo's pixels that are kept for the next: fifty megapixels. Beyond they are given back.
+const LARGE: usize = 150 << 20;
 /// How long a form waits for room before it is told to come again.
 const PATIENCE: Duration = Duration::from_secs(20);
 
@@ -33,6 +35,8 @@ pub struct App {
     /// Rows of buffers that are being made into profiles.
     pub(super) ladders: Mutex<Photos<Ladder>>,
     room: Arc<Semaphore>,
+    /// Photos that are worked on at once.
+    pub(super) hands: usize,
     workers: Arc<Semaphore>,
     /// Memory of photos that have been read, one for each worker at most: fresh pages for each would pile up in the allocator.
     buffers: Arc<Mutex<Vec<Buffers>>>,
@@ -68,6 +72,7 @@ impl App {
             photos: Mutex::new(Photos::new()),
             ladders: Mutex::new(Photos::new()),
             room: Arc::new(Semaphore::new(ON_THEIR_WAY)),
+            hands: workers.max(1),
             workers: Arc::new(Semaphore::new(workers.max(1))),
             buffers: Arc::default(),
             profiles: Arc::new(Mutex::new(Arc::new(profiles))),
@@ -112,6 +117,7 @@ impl App {
         let task = move || {
             let mut mine = locked(&buffers).pop().unwrap_or_default();
             let done = task(&mut mine);
+            mine.keep_at_most(LARGE);
             locked(&buffers).push(mine);
             done
         };

@@ -18,6 +18,8 @@ const CONNECTIONS: usize = 512;
 const HEAD: Duration = Duration::from_secs(10);
 /// Nothing on a page takes this long, also over a slow network.
 const WHOLE: Duration = Duration::from_secs(300);
+/// How long a thread waits for the next photo: longer than any server runs.
+const FOR_GOOD: Duration = Duration::from_secs(10 * 365 * 86_400);
 /// Bytes of a request's head, with room to read ahead.
 const HEAD_BYTES: usize = 32 << 10;
 
@@ -49,7 +51,10 @@ impl Listening {
     /// # Errors
     /// What the system says when it gives no threads.
     pub fn serve(self, app: Arc<App>) -> io::Result<()> {
-        tokio::runtime::Builder::new_multi_thread().enable_all().build()?.block_on(self.run(app))
+        let mut threads = tokio::runtime::Builder::new_multi_thread();
+        // The same few threads read all photos: the allocator gives each new thread memory of its own and keeps what it leaves behind.
+        threads.enable_all().max_blocking_threads(app.hands).thread_keep_alive(FOR_GOOD);
+        threads.build()?.block_on(self.run(app))
     }
 
     async fn run(self, app: Arc<App>) -> io::Result<()> {

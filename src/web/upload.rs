@@ -52,8 +52,8 @@ impl From<MultipartError> for UploadError {
     }
 }
 
-/// Takes photo and settings from a form, and all its words.
-pub(super) async fn take(mut form: Multipart, mut settings: Settings) -> Result<(Upload, Settings, Fields), UploadError> {
+/// Takes photo and settings from a form, and all its words. `about` is the length of the whole, bytes, as its head tells.
+pub(super) async fn take(mut form: Multipart, about: usize, mut settings: Settings) -> Result<(Upload, Settings, Fields), UploadError> {
     let mut photo = None;
     let mut words = Vec::new();
     for _ in 0..MOST_FIELDS {
@@ -61,13 +61,13 @@ pub(super) async fn take(mut form: Multipart, mut settings: Settings) -> Result<
         let name = field.name().unwrap_or_default().to_owned();
         if name == "photo" {
             let called = own_name(field.file_name().unwrap_or_default());
-            let bytes = all(field, LARGEST).await?;
+            let bytes = all(field, LARGEST, about.min(LARGEST)).await?;
             // A form may offer two ways to a photo; the empty one was not used.
             if !bytes.is_empty() {
                 photo = Some(Upload { name: called, bytes: Arc::new(bytes) });
             }
         } else {
-            let word = all(field, LONGEST_WORD).await?;
+            let word = all(field, LONGEST_WORD, 0).await?;
             let word = String::from_utf8_lossy(&word).into_owned();
             settings.tell(&name, &word)?;
             words.push((name, word));
@@ -76,11 +76,16 @@ pub(super) async fn take(mut form: Multipart, mut settings: Settings) -> Result<
     Ok((photo.ok_or(UploadError::NoPhoto)?, settings, Fields(words)))
 }
 
-async fn all(mut field: Field<'_>, limit: usize) -> Result<Vec<u8>, UploadError> {
+/// The bytes of a field, at most `limit`. Room for `about` of them is taken with the first: a photo that grew by doubling would
+/// leave holes of many sizes behind, and keep twice its own.
+async fn all(mut field: Field<'_>, limit: usize, about: usize) -> Result<Vec<u8>, UploadError> {
     let mut bytes = Vec::new();
     while let Some(chunk) = timeout(SILENCE, field.chunk()).await.map_err(|_| UploadError::Silent)?? {
         if bytes.len() + chunk.len() > limit {
             return Err(UploadError::TooLarge);
+        }
+        if bytes.is_empty() {
+            bytes.reserve_exact(about.max(chunk.len()));
         }
         bytes.extend_from_slice(&chunk);
     }

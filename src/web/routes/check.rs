@@ -1,7 +1,7 @@
 //! The page of one photo.
 
 use super::baths::address;
-use super::{gone, problem_of};
+use super::{gone, length, problem_of};
 use crate::desk::book::{Book, BookError};
 use crate::logbook::event::Entry;
 use crate::web::app::{App, locked};
@@ -43,7 +43,7 @@ async fn check(
 ) -> Response {
     let theme = Theme::of(&headers);
     let Ok(form) = form else { return problem_of(&UploadError::Broken, theme) };
-    let (upload, settings, _) = match upload::take(form, Settings::of(app.indicator)).await {
+    let (upload, settings, _) = match upload::take(form, length(&headers).unwrap_or_default(), Settings::of(app.indicator)).await {
         Ok(taken) => taken,
         Err(error) => return problem_of(&error, theme),
     };

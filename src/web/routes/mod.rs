@@ -58,8 +58,7 @@ async fn with_room(State(app): State<Arc<App>>, request: Request, next: Next) ->
     if request.method() != axum::http::Method::POST {
         return next.run(request).await;
     }
-    let told = request.headers().get(header::CONTENT_LENGTH).and_then(|v| v.to_str().ok()).and_then(|v| v.parse::<usize>().ok());
-    let Some(length) = told else {
+    let Some(length) = length(request.headers()) else {
         return pages::problem_in(StatusCode::LENGTH_REQUIRED, theme, "the browser does not tell how much it sends", "use another browser");
     };
     if length > upload::LARGEST_FORM {
@@ -74,6 +73,11 @@ async fn with_room(State(app): State<Arc<App>>, request: Request, next: Next) ->
     let response = next.run(request).await;
     drop(room);
     response
+}
+
+/// Bytes of a form, as its head tells.
+fn length(headers: &HeaderMap) -> Option<usize> {
+    headers.get(header::CONTENT_LENGTH)?.to_str().ok()?.parse().ok()
 }
 
 pub(super) fn problem_of(error: &UploadError, theme: Theme) -> Response {

@@ -1,5 +1,6 @@
 //! What all requests share.
 
+use super::bounds::Bounds;
 use super::check::{Check, Shown, Upload};
 use super::fields::Fields;
 use super::ladder::Ladder;
@@ -9,8 +10,9 @@ use super::problem::Problem;
 use super::settings::Settings;
 use super::shelf::Shelf as Photos;
 use super::token::NoRandomness;
-use crate::desk::book::{Book, BookError};
+use crate::desk::book::{Book, BookError, Writing};
 use crate::indicator::{Indicator, catalogue};
+use crate::logbook::event::Id;
 use crate::photo::Buffers;
 use crate::store::profiles::shelf::Shelf;
 use std::sync::{Arc, Mutex, PoisonError};
@@ -35,6 +37,7 @@ pub struct App {
     /// Rows of buffers that are being made into profiles.
     pub(super) ladders: Mutex<Photos<Ladder>>,
     room: Arc<Semaphore>,
+    pub(super) bounds: Bounds,
     /// Photos that are worked on at once.
     pub(super) hands: usize,
     workers: Arc<Semaphore>,
@@ -72,6 +75,7 @@ impl App {
             photos: Mutex::new(Photos::new()),
             ladders: Mutex::new(Photos::new()),
             room: Arc::new(Semaphore::new(ON_THEIR_WAY)),
+            bounds: Bounds::default(),
             hands: workers.max(1),
             workers: Arc::new(Semaphore::new(workers.max(1))),
             buffers: Arc::default(),
@@ -94,6 +98,12 @@ impl App {
     #[must_use]
     pub fn keeping(self, book: Book) -> Self {
         App { book: Some(book), ..self }
+    }
+
+    /// The same within other bounds.
+    #[must_use]
+    pub fn within(self, bounds: Bounds) -> Self {
+        App { bounds, ..self }
     }
 
     pub(super) fn kept(&self, name: &str) -> Option<Check> {
@@ -146,19 +156,26 @@ impl App {
         Ok(self.work(move || task(&book)).await.ok_or_else(Problem::fault)??)
     }
 
-    /// Writes what a form tells, once: `None` when that form was taken before.
+    /// Writes what a form tells, once: `None` when that form was taken before, also by a server that has been started anew since.
     pub(super) async fn write_once<T: Send + 'static>(
         &self,
         fields: &Fields,
-        task: impl FnOnce(&Book) -> Result<T, BookError> + Send + 'static,
+        who: String,
+        task: impl FnOnce(&Book, &Writing) -> Result<T, BookError> + Send + 'static,
     ) -> Result<Option<T>, Problem> {
-        self.once(fields, self.with_book(task)).await
+        let told = |name: &str| fields.told(name).map(str::to_owned);
+        let by = Writing { who, at: told("at"), note: told("note"), mark: told("once").and_then(|mark| Id::try_from(mark).ok()) };
+        let task = move |book: &Book| match task(book, &by) {
+            Err(BookError::Again) => Ok(None),
+            other => other.map(Some),
+        };
+        Ok(self.once(fields, self.with_book(task)).await?.flatten())
     }
 
     /// Does what a form asks for, once; a form of which nothing came may be sent again.
     pub(super) async fn once<T>(&self, fields: &Fields, work: impl Future<Output = Result<T, Problem>>) -> Result<Option<T>, Problem> {
         let word = fields.text("once");
-        if word.len() != 32 {
+        if Id::try_from(word.to_owned()).is_err() {
             return Err(Problem::form("the form has no mark of its own", "open the page again and send it from there"));
         }
         if !locked(&self.once).take(word) {

@@ -1,6 +1,7 @@
 //! The only socket: takes connections within limits and hands their requests to the router.
 
 use super::app::App;
+use super::bounds::Bounds;
 use super::routes::router;
 use hyper::server::conn::http1;
 use hyper_util::rt::{TokioIo, TokioTimer};
@@ -12,12 +13,6 @@ use std::time::Duration;
 use tokio::net::{TcpListener, TcpStream};
 use tokio::sync::Semaphore;
 
-/// Connections at once; a phone opens up to six.
-const CONNECTIONS: usize = 512;
-/// A request whose head is not there by then is dropped.
-const HEAD: Duration = Duration::from_secs(10);
-/// Nothing on a page takes this long, also over a slow network.
-const WHOLE: Duration = Duration::from_secs(300);
 /// How long a thread waits for the next photo: longer than any server runs.
 const FOR_GOOD: Duration = Duration::from_secs(10 * 365 * 86_400);
 /// Bytes of a request's head, with room to read ahead.
@@ -59,8 +54,9 @@ impl Listening {
 
     async fn run(self, app: Arc<App>) -> io::Result<()> {
         let listener = TcpListener::from_std(self.0)?;
+        let bounds = app.bounds;
         let router = router(app);
-        let places = Arc::new(Semaphore::new(CONNECTIONS));
+        let places = Arc::new(Semaphore::new(bounds.connections.max(1)));
         loop {
             let Ok(place) = Arc::clone(&places).acquire_owned().await else { return Ok(()) };
             let stream = tokio::select! {
@@ -71,7 +67,7 @@ impl Listening {
                 Ok((stream, _)) => {
                     let router = router.clone();
                     tokio::spawn(async move {
-                        one(stream, router).await;
+                        one(stream, router, bounds).await;
                         drop(place);
                     });
                 }
@@ -82,17 +78,17 @@ impl Listening {
     }
 }
 
-async fn one(stream: TcpStream, router: axum::Router) {
+async fn one(stream: TcpStream, router: axum::Router, bounds: Bounds) {
     let _ = stream.set_nodelay(true);
     let service = TowerToHyperService::new(router);
     let connection = http1::Builder::new()
         .timer(TokioTimer::new())
-        .header_read_timeout(HEAD)
+        .header_read_timeout(bounds.head)
         .max_buf_size(HEAD_BYTES)
         .keep_alive(true)
         .serve_connection(TokioIo::new(stream), service);
     // Whatever goes wrong on a connection is between it and its device; nothing half-done is kept.
-    let _ = tokio::time::timeout(WHOLE, connection).await;
+    let _ = tokio::time::timeout(bounds.whole, connection).await;
 }
 
 /// The address by which other devices of the network reach this machine, as the system would choose it. Nothing is sent.

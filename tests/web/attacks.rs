@@ -155,7 +155,7 @@ fn heads_that_are_none_are_refused() {
     let to = served(Bounds::default());
     let long = "x".repeat(64 << 10);
     for request in [
-        format!("GET / HTTP/1.1\r\nConnection: close\r\n\r\n"),
+        "GET / HTTP/1.1\r\nConnection: close\r\n\r\n".to_owned(),
         format!("GET /{long} HTTP/1.1\r\nHost: {to}\r\nConnection: close\r\n\r\n"),
         format!("GET / HTTP/1.1\r\nHost: {to}\r\nCookie: {long}\r\nConnection: close\r\n\r\n"),
         "\r\n\r\n\0\0\0".to_owned(),

@@ -4,6 +4,9 @@ use super::baths::{Club, borrowed, offered};
 use super::*;
 use serde_json::Value;
 
+/// What somebody types: names of fields and texts.
+type Typed = &'static [(&'static str, &'static str)];
+
 /// What is kept of the entry at the end, without id, time and number.
 fn last(club: &Club) -> (Value, Value) {
     let entry = club.entries().last().unwrap().clone();
@@ -22,7 +25,7 @@ async fn filled(club: &Club, kind: &str, typed: &[(&str, &str)]) -> Vec<(String,
 fn forms_write_what_the_command_line_writes() {
     let club = Club::new().with_tray();
     runtime().block_on(async {
-        let cases: [(&str, &[(&str, &str)], &[&str]); 10] = [
+        let cases: [(&str, Typed, &[&str]); 10] = [
             (
                 "top-up",
                 &[("volume", "200ml"), ("what", "same"), ("note", "a little")],
@@ -70,7 +73,7 @@ fn what_cannot_be_is_refused_and_writes_nothing() {
     let club = Club::new().with_tray();
     runtime().block_on(async {
         let before = club.entries().len();
-        let cases: [(&str, &[(&str, &str)], &str); 12] = [
+        let cases: [(&str, Typed, &str); 12] = [
             ("top-up", &[("volume", "200")], "has no unit"),
             ("top-up", &[("volume", "200ml"), ("what", "beer")], "no such choice"),
             ("top-up", &[("volume", "200ml"), ("what", "other"), ("acid", "acetic")], "dilution is missing"),

@@ -137,7 +137,7 @@ fn through(bath: &Whole) -> Markup {
                     (choices("developer", "Developer they came from", developers(bath), bath.developer.as_deref().unwrap_or_default()))
                     (line("films", "Names of films or prints, with commas; may stay empty", ""))
                     (line("note", "Note; may stay empty", ""))
-                    (line("at", "When, if not now: 19:30, or 2026-03-14 19:30", ""))
+                    (line("at", "When, if not now: 19:30, or with its date before it", ""))
                     (tick("guessed", "Nobody counted: take the generous figure", false))
                     button.main type="submit" { "Write it down" }
                 }

@@ -26,7 +26,8 @@ pub(super) fn changes(bath: &Whole) -> Markup {
                 (choices("drop-test", "developer", "Developer", &developers(bath), bath.developer.as_deref().unwrap_or_default()))
             }))
             (form(bath, "volume", "Volume", &html! {
-                (choices("volume", "what", "What is told", &[("now", "what is there now: the rest evaporated"), ("gone", "what is gone: spilt, or taken for tests")], "now"))
+                p.hint { "Less than there should be is taken for evaporated; what is gone was spilt, or taken for tests." }
+                (choices("volume", "what", "What is told", &[("now", "what is there now"), ("gone", "what is gone")], "now"))
                 (line("volume", "volume", "Volume with its unit, such as 1.7l", "", "text"))
             }))
             (form(bath, "top-up", "Topped up", &html! {
@@ -53,7 +54,7 @@ fn form(bath: &Whole, kind: &str, title: &str, told: &Markup) -> Markup {
                 (hidden("bath", &bath.glance.id))
                 (told)
                 (line(kind, "note", if kind == "note" { "Note" } else { "Note; may stay empty" }, "", "text"))
-                (line(kind, "at", "When, if not now: 19:30, or 2026-03-14 19:30", "", "text"))
+                (line(kind, "at", "When, if not now: 19:30, or with its date before it", "", "text"))
                 button.main type="submit" { "Write it down" }
             }
         }

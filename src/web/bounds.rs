@@ -5,8 +5,10 @@ use std::time::Duration;
 /// Bounds on connections.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Bounds {
-    /// Connections at once; a phone opens up to six.
+    /// Connections at once.
     pub connections: usize,
+    /// Connections of one device at once; a phone opens up to six.
+    pub of_one: usize,
     /// A request whose head is not there by then is dropped, and so is a connection that asks for nothing.
     pub head: Duration,
     /// A sender of a photo that is silent for this long has gone; a form of words alone must be there by then.
@@ -17,6 +19,12 @@ pub struct Bounds {
 
 impl Default for Bounds {
     fn default() -> Self {
-        Bounds { connections: 512, head: Duration::from_secs(10), silence: Duration::from_secs(15), whole: Duration::from_secs(300) }
+        Bounds {
+            connections: 512,
+            of_one: 64,
+            head: Duration::from_secs(10),
+            silence: Duration::from_secs(15),
+            whole: Duration::from_secs(300),
+        }
     }
 }

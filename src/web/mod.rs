@@ -7,6 +7,7 @@
 mod app;
 pub mod bounds;
 mod check;
+mod crowd;
 mod fields;
 mod guard;
 mod ladder;

@@ -2,6 +2,7 @@
 
 use super::app::App;
 use super::bounds::Bounds;
+use super::crowd::Crowd;
 use super::routes::router;
 use hyper::server::conn::http1;
 use hyper_util::rt::{TokioIo, TokioTimer};
@@ -57,6 +58,7 @@ impl Listening {
         let bounds = app.bounds;
         let router = router(app);
         let places = Arc::new(Semaphore::new(bounds.connections.max(1)));
+        let crowd = Crowd::default();
         loop {
             let Ok(place) = Arc::clone(&places).acquire_owned().await else { return Ok(()) };
             let stream = tokio::select! {
@@ -64,11 +66,12 @@ impl Listening {
                 _ = tokio::signal::ctrl_c() => return Ok(()),
             };
             match stream {
-                Ok((stream, _)) => {
+                Ok((stream, from)) => {
+                    let Some(counted) = crowd.let_in(from.ip().to_canonical(), bounds.of_one) else { continue };
                     let router = router.clone();
                     tokio::spawn(async move {
                         one(stream, router, bounds).await;
-                        drop(place);
+                        drop((place, counted));
                     });
                 }
                 // No more files can be opened, most likely; waiting lets some be closed.

@@ -8,8 +8,13 @@ use tintpoint::web::bounds::Bounds;
 use tintpoint::web::server::Listening;
 
 /// Bounds that a test can wait for.
-const SHORT: Bounds =
-    Bounds { connections: 16, head: Duration::from_millis(300), silence: Duration::from_millis(300), whole: Duration::from_secs(2) };
+const SHORT: Bounds = Bounds {
+    connections: 16,
+    of_one: 16,
+    head: Duration::from_millis(300),
+    silence: Duration::from_millis(300),
+    whole: Duration::from_secs(2),
+};
 /// A server that has not answered or hung up by then never will.
 const NEVER: Duration = Duration::from_secs(30);
 

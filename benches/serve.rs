@@ -1,6 +1,7 @@
-//! The server under load: a reading against the command line, twenty phones at once, and a long run of sound and broken uploads.
+//! The server under load: a reading against the command line, twenty phones at once, a thousand connections at once, and a long run of
+//! sound and broken uploads.
 //!
-//! `cargo bench --bench serve` for the first two, `cargo bench --bench serve -- --soak 2000` for all.
+//! `cargo bench --bench serve` for the first three, `cargo bench --bench serve -- --soak 2000` for all.
 
 #![allow(clippy::unwrap_used, clippy::print_stdout, reason = "a bench that cannot go on stops, and prints its figures")]
 
@@ -132,6 +133,12 @@ fn main() {
     });
     println!("20 phones at once: slowest {slowest:.2} s; memory {:.0} MB", served.memory());
 
+    // Connections that ask for nothing, as many as the system lets one process open; then somebody who wants a page.
+    let idle: Vec<TcpStream> = (0..1000).map_while(|_| TcpStream::connect(&served.host).ok()).collect();
+    let waited = timed(|| assert!(served.get("/").is_ok_and(|(status, _)| status == 200)));
+    println!("{} idle connections: the page comes after {waited:.1} s; memory {:.0} MB", idle.len(), served.memory());
+    drop(idle);
+
     if soak > 0 {
         soaked(&served, &body, soak);
     }
@@ -173,6 +180,12 @@ fn soaked(served: &Served, body: &[u8], uploads: usize) {
     let wanted = (0..uploads).filter(|n| n % 5 < 2).count();
     println!("{uploads} uploads in {:.0} s: {} of {wanted} sound ones read", start.elapsed().as_secs_f64(), good.into_inner());
     println!("memory at every tenth, MB: {}", marks.iter().map(|m| format!("{m:.0}")).collect::<Vec<_>>().join(" "));
+    // The first fifth fills what is kept.
+    let late = marks.get(marks.len() / 5..).unwrap_or_default().to_vec();
+    if !late.is_empty() {
+        let most = late.iter().copied().fold(0.0, f64::max);
+        println!("beyond its first fifth it is {:.0} % above its median at most", 100.0 * (most / median(late) - 1.0));
+    }
     assert!(served.read(body), "it still reads");
 }
 

@@ -3,6 +3,7 @@
 pub mod book;
 pub mod calculate;
 pub mod calibrate;
+pub mod change;
 pub mod clock;
 pub mod kept;
 mod regions;

@@ -75,10 +75,10 @@ impl EntryError {
         match self {
             EntryError::Range(_) | EntryError::Figure { .. } => "correct the figure and its unit",
             EntryError::Name { .. } => "give a short name, such as tray-2",
-            EntryError::NoPieces => "give --roll 135-36=2 or --sheets 8x10rc=12",
-            EntryError::EmptyReading => "give --ph, --low or --high",
-            EntryError::Interval { .. } => "give --low below --ph below --high",
-            EntryError::Developer { .. } => "take one of those, or give --alkalinity with your own figure in meq/l",
+            EntryError::NoPieces => "say what went through and how many, such as 2 of 135-36 or 12 of 8x10rc",
+            EntryError::EmptyReading => "give a pH, or the lower or upper end of where it lies",
+            EntryError::Interval { .. } => "give a lower end below the likely pH, and an upper end above it",
+            EntryError::Developer { .. } => "take one of those, or give your own figure for its alkalinity in meq/l",
             EntryError::Recipe(error) => error.hint(),
         }
     }

@@ -40,6 +40,15 @@ impl Buffers {
         &self.file
     }
 
+    /// Gives memory back beyond so many bytes: one huge photo must not cost those after it.
+    pub fn keep_at_most(&mut self, bytes: usize) {
+        for kept in [&mut self.file, &mut self.pixels] {
+            if kept.capacity() > bytes {
+                *kept = Vec::new();
+            }
+        }
+    }
+
     /// Takes the memory of a photo that is done with.
     pub fn take_back(&mut self, photo: Photo) {
         if let Samples::Eight(pixels) = photo.frame.into_samples() {
@@ -62,7 +71,7 @@ pub fn load(path: &Path) -> Result<Photo, PhotoError> {
 /// As [`load`].
 pub fn load_into(buffers: &mut Buffers, path: &Path) -> Result<Photo, PhotoError> {
     read(path, &mut buffers.file)?;
-    unpack(&buffers.file, std::mem::take(&mut buffers.pixels))
+    unpack(&buffers.file, &mut buffers.pixels)
 }
 
 /// Decodes the bytes of one file.
@@ -70,7 +79,7 @@ pub fn load_into(buffers: &mut Buffers, path: &Path) -> Result<Photo, PhotoError
 /// # Errors
 /// [`PhotoError`] when the bytes are no usable photo.
 pub fn decode(bytes: &[u8]) -> Result<Photo, PhotoError> {
-    unpack(bytes, Vec::new())
+    unpack(bytes, &mut Vec::new())
 }
 
 /// [`decode`] with the memory of the photo before; the photo is the same.
@@ -78,10 +87,10 @@ pub fn decode(bytes: &[u8]) -> Result<Photo, PhotoError> {
 /// # Errors
 /// As [`decode`].
 pub fn decode_into(buffers: &mut Buffers, bytes: &[u8]) -> Result<Photo, PhotoError> {
-    unpack(bytes, std::mem::take(&mut buffers.pixels))
+    unpack(bytes, &mut buffers.pixels)
 }
 
-fn unpack(bytes: &[u8], spare: Vec<u8>) -> Result<Photo, PhotoError> {
+fn unpack(bytes: &[u8], spare: &mut Vec<u8>) -> Result<Photo, PhotoError> {
     let container = format::detect(&bytes[..bytes.len().min(format::HEAD)])?;
     let unpacked = match container {
         Container::Jpeg => jpeg::decode(bytes, spare),
@@ -140,5 +149,31 @@ fn space(declared: Declared, exif: ExifColour) -> (PhotoSpace, Option<Notice>) {
         (Declared::Nothing, ExifColour::AdobeRgb) => (PhotoSpace::adobe_rgb(), None),
         (Declared::Nothing, ExifColour::Uncalibrated) => (PhotoSpace::srgb(), Some(Notice::ColourSpaceAssumed)),
         (Declared::Nothing, ExifColour::Srgb | ExifColour::Unsaid) => (PhotoSpace::srgb(), None),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::encode;
+    use super::*;
+
+    // Else each spoilt photo would cost the next one fresh pages.
+    #[test]
+    fn a_spoilt_photo_leaves_the_memory_to_the_next() {
+        let (width, height) = (320, 240);
+        let grey: Vec<u8> = (0..3 * width * height).map(|i| 100 + (i % 17) as u8).collect();
+        let whole = encode::jpeg(width, height, &grey, 90).unwrap();
+        let mut buffers = Buffers::default();
+        let photo = decode_into(&mut buffers, &whole).unwrap();
+        buffers.take_back(photo);
+        let kept = (buffers.pixels.as_ptr(), buffers.pixels.capacity());
+        for spoilt in [&whole[..whole.len() / 2], b"no photo at all"] {
+            assert!(decode_into(&mut buffers, spoilt).is_err());
+            assert_eq!((buffers.pixels.as_ptr(), buffers.pixels.capacity()), kept);
+        }
+        buffers.keep_at_most(kept.1);
+        assert_eq!(buffers.pixels.capacity(), kept.1);
+        buffers.keep_at_most(kept.1 - 1);
+        assert_eq!(buffers.pixels.capacity(), 0);
     }
 }

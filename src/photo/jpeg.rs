@@ -35,12 +35,12 @@ struct Segments<'a> {
     coded: usize,
 }
 
-/// Unpacks a whole JPEG to RGB as stored. The pixels go into `spare`, whose content does not matter and which is put back
-/// into use or dropped.
+/// Unpacks a whole JPEG to RGB as stored. The pixels go into the memory of `spare`, whose content does not matter; a photo that
+/// is refused leaves it there.
 ///
 /// # Errors
 /// Truncation, damage, limits, greyscale, inks, and variants such as arithmetic coding.
-pub(super) fn decode(bytes: &[u8], spare: Vec<u8>) -> Result<Unpacked, PhotoError> {
+pub(super) fn decode(bytes: &[u8], spare: &mut Vec<u8>) -> Result<Unpacked, PhotoError> {
     let segments = walk(bytes)?;
     let (bits, width, height, components) = segments.frame.ok_or_else(|| damaged("no frame header"))?;
     check_size(u64::from(width), u64::from(height))?;
@@ -73,20 +73,21 @@ pub(super) fn decode(bytes: &[u8], spare: Vec<u8>) -> Result<Unpacked, PhotoErro
     if decoder.dimensions() != Some((width, height)) {
         return Err(damaged("two frame headers of different size"));
     }
-    let mut rgb = sized(spare, 3 * width * height);
-    decoder.decode_into(&mut rgb).map_err(fault)?;
+    size(spare, 3 * width * height);
+    decoder.decode_into(spare).map_err(fault)?;
     let facts = segments.exif.map(Facts::read).unwrap_or_default();
-    Ok(Unpacked { width, height, samples: Samples::Eight(rgb), facts, colour: joined(segments.profile).into() })
+    Ok(Unpacked { width, height, samples: Samples::Eight(std::mem::take(spare)), facts, colour: joined(segments.profile).into() })
 }
 
-/// `spare` at this length. A fresh buffer comes zeroed from the system, which is quicker than filling one.
-fn sized(mut spare: Vec<u8>, length: usize) -> Vec<u8> {
+/// Brings `spare` to this length. A fresh buffer comes zeroed from the system, which is quicker than filling one.
+fn size(spare: &mut Vec<u8>, length: usize) {
     if spare.capacity() < length {
-        return vec![0; length];
+        // The old one goes first, so that there are never two.
+        *spare = Vec::new();
+        *spare = vec![0; length];
     }
     // Only what a shorter photo before this one left out is filled; the decoder writes every pixel or fails.
     spare.resize(length, 0);
-    spare
 }
 
 /// Goes from marker to marker up to the end of the picture (ITU-T T.81, B.1).

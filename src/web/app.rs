@@ -1,5 +1,6 @@
 //! What all requests share.
 
+use super::bounds::Bounds;
 use super::check::{Check, Shown, Upload};
 use super::fields::Fields;
 use super::ladder::Ladder;
@@ -9,8 +10,9 @@ use super::problem::Problem;
 use super::settings::Settings;
 use super::shelf::Shelf as Photos;
 use super::token::NoRandomness;
-use crate::desk::book::{Book, BookError};
+use crate::desk::book::{Book, BookError, Writing};
 use crate::indicator::{Indicator, catalogue};
+use crate::logbook::event::Id;
 use crate::photo::Buffers;
 use crate::store::profiles::shelf::Shelf;
 use std::sync::{Arc, Mutex, PoisonError};
@@ -19,6 +21,8 @@ use tokio::sync::{OwnedSemaphorePermit, Semaphore};
 
 /// Kibibytes of forms that may be on their way at once: six of the largest, or forty usual photos.
 const ON_THEIR_WAY: usize = 256 << 10;
+/// Bytes of a photo's pixels that are kept for the next: fifty megapixels. Beyond they are given back.
+const LARGE: usize = 150 << 20;
 /// How long a form waits for room before it is told to come again.
 const PATIENCE: Duration = Duration::from_secs(20);
 
@@ -33,6 +37,9 @@ pub struct App {
     /// Rows of buffers that are being made into profiles.
     pub(super) ladders: Mutex<Photos<Ladder>>,
     room: Arc<Semaphore>,
+    pub(super) bounds: Bounds,
+    /// Photos that are worked on at once.
+    pub(super) hands: usize,
     workers: Arc<Semaphore>,
     /// Memory of photos that have been read, one for each worker at most: fresh pages for each would pile up in the allocator.
     buffers: Arc<Mutex<Vec<Buffers>>>,
@@ -68,6 +75,8 @@ impl App {
             photos: Mutex::new(Photos::new()),
             ladders: Mutex::new(Photos::new()),
             room: Arc::new(Semaphore::new(ON_THEIR_WAY)),
+            bounds: Bounds::default(),
+            hands: workers.max(1),
             workers: Arc::new(Semaphore::new(workers.max(1))),
             buffers: Arc::default(),
             profiles: Arc::new(Mutex::new(Arc::new(profiles))),
@@ -91,6 +100,12 @@ impl App {
         App { book: Some(book), ..self }
     }
 
+    /// The same within other bounds.
+    #[must_use]
+    pub fn within(self, bounds: Bounds) -> Self {
+        App { bounds, ..self }
+    }
+
     pub(super) fn kept(&self, name: &str) -> Option<Check> {
         locked(&self.photos).get(name, Instant::now())
     }
@@ -112,6 +127,7 @@ impl App {
         let task = move || {
             let mut mine = locked(&buffers).pop().unwrap_or_default();
             let done = task(&mut mine);
+            mine.keep_at_most(LARGE);
             locked(&buffers).push(mine);
             done
         };
@@ -140,19 +156,26 @@ impl App {
         Ok(self.work(move || task(&book)).await.ok_or_else(Problem::fault)??)
     }
 
-    /// Writes what a form tells, once: `None` when that form was taken before.
+    /// Writes what a form tells, once: `None` when that form was taken before, also by a server that has been started anew since.
     pub(super) async fn write_once<T: Send + 'static>(
         &self,
         fields: &Fields,
-        task: impl FnOnce(&Book) -> Result<T, BookError> + Send + 'static,
+        who: String,
+        task: impl FnOnce(&Book, &Writing) -> Result<T, BookError> + Send + 'static,
     ) -> Result<Option<T>, Problem> {
-        self.once(fields, self.with_book(task)).await
+        let told = |name: &str| fields.told(name).map(str::to_owned);
+        let by = Writing { who, at: told("at"), note: told("note"), mark: told("once").and_then(|mark| Id::try_from(mark).ok()) };
+        let task = move |book: &Book| match task(book, &by) {
+            Err(BookError::Again) => Ok(None),
+            other => other.map(Some),
+        };
+        Ok(self.once(fields, self.with_book(task)).await?.flatten())
     }
 
     /// Does what a form asks for, once; a form of which nothing came may be sent again.
     pub(super) async fn once<T>(&self, fields: &Fields, work: impl Future<Output = Result<T, Problem>>) -> Result<Option<T>, Problem> {
         let word = fields.text("once");
-        if word.len() != 32 {
+        if Id::try_from(word.to_owned()).is_err() {
             return Err(Problem::form("the form has no mark of its own", "open the page again and send it from there"));
         }
         if !locked(&self.once).take(word) {

@@ -5,7 +5,9 @@
 //! No part of a request is ever used as the name of a file, but for the name of a profile, which can hold neither dots nor slashes.
 
 mod app;
+pub mod bounds;
 mod check;
+mod crowd;
 mod fields;
 mod guard;
 mod ladder;

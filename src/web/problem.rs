@@ -3,6 +3,7 @@
 use super::pages::{self, Theme};
 use super::token::NoRandomness;
 use crate::desk::book::BookError;
+use crate::desk::clock::ClockError;
 use crate::store::profiles::ProfileError;
 use crate::store::records::RecordError;
 use axum::extract::Request;
@@ -57,9 +58,10 @@ impl From<BookError> for Problem {
     fn from(error: BookError) -> Self {
         let status = match &error {
             BookError::NoBath(_) | BookError::NoEntry => StatusCode::NOT_FOUND,
+            BookError::Record(RecordError::Entry { .. }) => StatusCode::BAD_REQUEST,
             BookError::Record(RecordError::Busy { .. }) => StatusCode::SERVICE_UNAVAILABLE,
-            BookError::Record(RecordError::Entry { .. }) | BookError::Entry(_) => StatusCode::BAD_REQUEST,
-            BookError::Record(_) | BookError::Clock(_) => StatusCode::INTERNAL_SERVER_ERROR,
+            BookError::Record(_) | BookError::Clock(ClockError::Variable(_)) => StatusCode::INTERNAL_SERVER_ERROR,
+            BookError::Entry(_) | BookError::Clock(_) | BookError::NoDeveloper(_) => StatusCode::BAD_REQUEST,
             _ => StatusCode::CONFLICT,
         };
         Problem::new(status, &error, error.hint())

@@ -1,6 +1,8 @@
 //! The only socket: takes connections within limits and hands their requests to the router.
 
 use super::app::App;
+use super::bounds::Bounds;
+use super::crowd::Crowd;
 use super::routes::router;
 use hyper::server::conn::http1;
 use hyper_util::rt::{TokioIo, TokioTimer};
@@ -12,12 +14,8 @@ use std::time::Duration;
 use tokio::net::{TcpListener, TcpStream};
 use tokio::sync::Semaphore;
 
-/// Connections at once; a phone opens up to six.
-const CONNECTIONS: usize = 512;
-/// A request whose head is not there by then is dropped.
-const HEAD: Duration = Duration::from_secs(10);
-/// Nothing on a page takes this long, also over a slow network.
-const WHOLE: Duration = Duration::from_secs(300);
+/// How long a thread waits for the next photo: longer than any server runs.
+const FOR_GOOD: Duration = Duration::from_secs(10 * 365 * 86_400);
 /// Bytes of a request's head, with room to read ahead.
 const HEAD_BYTES: usize = 32 << 10;
 
@@ -49,13 +47,18 @@ impl Listening {
     /// # Errors
     /// What the system says when it gives no threads.
     pub fn serve(self, app: Arc<App>) -> io::Result<()> {
-        tokio::runtime::Builder::new_multi_thread().enable_all().build()?.block_on(self.run(app))
+        let mut threads = tokio::runtime::Builder::new_multi_thread();
+        // The same few threads read all photos: the allocator gives each new thread memory of its own and keeps what it leaves behind.
+        threads.enable_all().max_blocking_threads(app.hands).thread_keep_alive(FOR_GOOD);
+        threads.build()?.block_on(self.run(app))
     }
 
     async fn run(self, app: Arc<App>) -> io::Result<()> {
         let listener = TcpListener::from_std(self.0)?;
+        let bounds = app.bounds;
         let router = router(app);
-        let places = Arc::new(Semaphore::new(CONNECTIONS));
+        let places = Arc::new(Semaphore::new(bounds.connections.max(1)));
+        let crowd = Crowd::default();
         loop {
             let Ok(place) = Arc::clone(&places).acquire_owned().await else { return Ok(()) };
             let stream = tokio::select! {
@@ -63,11 +66,12 @@ impl Listening {
                 _ = tokio::signal::ctrl_c() => return Ok(()),
             };
             match stream {
-                Ok((stream, _)) => {
+                Ok((stream, from)) => {
+                    let Some(counted) = crowd.let_in(from.ip().to_canonical(), bounds.of_one) else { continue };
                     let router = router.clone();
                     tokio::spawn(async move {
-                        one(stream, router).await;
-                        drop(place);
+                        one(stream, router, bounds).await;
+                        drop((place, counted));
                     });
                 }
                 // No more files can be opened, most likely; waiting lets some be closed.
@@ -77,17 +81,17 @@ impl Listening {
     }
 }
 
-async fn one(stream: TcpStream, router: axum::Router) {
+async fn one(stream: TcpStream, router: axum::Router, bounds: Bounds) {
     let _ = stream.set_nodelay(true);
     let service = TowerToHyperService::new(router);
     let connection = http1::Builder::new()
         .timer(TokioTimer::new())
-        .header_read_timeout(HEAD)
+        .header_read_timeout(bounds.head)
         .max_buf_size(HEAD_BYTES)
         .keep_alive(true)
         .serve_connection(TokioIo::new(stream), service);
     // Whatever goes wrong on a connection is between it and its device; nothing half-done is kept.
-    let _ = tokio::time::timeout(WHOLE, connection).await;
+    let _ = tokio::time::timeout(bounds.whole, connection).await;
 }
 
 /// The address by which other devices of the network reach this machine, as the system would choose it. Nothing is sent.

@@ -17,8 +17,6 @@ pub(super) const LARGEST_FORM: usize = LARGEST + (64 << 10);
 const LONGEST_WORD: usize = 4096;
 /// Fields of a form; more is nonsense.
 const MOST_FIELDS: usize = 16;
-/// A sender that is silent for this long has gone.
-const SILENCE: Duration = Duration::from_secs(15);
 
 /// Why a form was not taken.
 #[derive(Debug, thiserror::Error)]
@@ -29,7 +27,7 @@ pub(super) enum UploadError {
     TooLarge,
     #[error("what was sent is no form, or broke off")]
     Broken,
-    #[error("nothing came for {} s", SILENCE.as_secs())]
+    #[error("nothing came for a while")]
     Silent,
     #[error(transparent)]
     Setting(#[from] SettingError),
@@ -52,22 +50,33 @@ impl From<MultipartError> for UploadError {
     }
 }
 
+/// A form on its way.
+#[derive(Debug)]
+pub(super) struct Coming {
+    pub(super) form: Multipart,
+    /// Length of the whole, bytes, as its head tells.
+    pub(super) about: usize,
+    /// A sender that is silent for this long has gone.
+    pub(super) silence: Duration,
+}
+
 /// Takes photo and settings from a form, and all its words.
-pub(super) async fn take(mut form: Multipart, mut settings: Settings) -> Result<(Upload, Settings, Fields), UploadError> {
+pub(super) async fn take(coming: Coming, mut settings: Settings) -> Result<(Upload, Settings, Fields), UploadError> {
+    let Coming { mut form, about, silence } = coming;
     let mut photo = None;
     let mut words = Vec::new();
     for _ in 0..MOST_FIELDS {
-        let Some(field) = timeout(SILENCE, form.next_field()).await.map_err(|_| UploadError::Silent)?? else { break };
+        let Some(field) = timeout(silence, form.next_field()).await.map_err(|_| UploadError::Silent)?? else { break };
         let name = field.name().unwrap_or_default().to_owned();
         if name == "photo" {
             let called = own_name(field.file_name().unwrap_or_default());
-            let bytes = all(field, LARGEST).await?;
+            let bytes = all(field, silence, LARGEST, about.min(LARGEST)).await?;
             // A form may offer two ways to a photo; the empty one was not used.
             if !bytes.is_empty() {
                 photo = Some(Upload { name: called, bytes: Arc::new(bytes) });
             }
         } else {
-            let word = all(field, LONGEST_WORD).await?;
+            let word = all(field, silence, LONGEST_WORD, 0).await?;
             let word = String::from_utf8_lossy(&word).into_owned();
             settings.tell(&name, &word)?;
             words.push((name, word));
@@ -76,11 +85,16 @@ pub(super) async fn take(mut form: Multipart, mut settings: Settings) -> Result<
     Ok((photo.ok_or(UploadError::NoPhoto)?, settings, Fields(words)))
 }
 
-async fn all(mut field: Field<'_>, limit: usize) -> Result<Vec<u8>, UploadError> {
+/// The bytes of a field, at most `limit`. Room for `about` of them is taken with the first: a photo that grew by doubling would
+/// leave holes of many sizes behind, and keep twice its own.
+async fn all(mut field: Field<'_>, silence: Duration, limit: usize, about: usize) -> Result<Vec<u8>, UploadError> {
     let mut bytes = Vec::new();
-    while let Some(chunk) = timeout(SILENCE, field.chunk()).await.map_err(|_| UploadError::Silent)?? {
+    while let Some(chunk) = timeout(silence, field.chunk()).await.map_err(|_| UploadError::Silent)?? {
         if bytes.len() + chunk.len() > limit {
             return Err(UploadError::TooLarge);
+        }
+        if bytes.is_empty() {
+            bytes.reserve_exact(about.max(chunk.len()));
         }
         bytes.extend_from_slice(&chunk);
     }

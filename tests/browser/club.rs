@@ -71,6 +71,14 @@ fn pages_of_a_bath_are_sound_in_either_theme_and_on_a_small_screen() {
                 for page in ["/baths", "/baths/tray-1", "/baths/tray-1/label"] {
                     open(scene, page).await;
                     is_sound(scene, &format!("{page} {theme}")).await;
+                    // What is folded away as well.
+                    scene
+                        .browser
+                        .page
+                        .execute("document.querySelectorAll('details').forEach((d) => { d.open = true; })", Vec::new())
+                        .await
+                        .unwrap();
+                    is_sound(scene, &format!("{page} open {theme}")).await;
                 }
                 open(scene, "/mix?from=acetic&strength=28&to=1.7%25&make=1l").await;
                 is_sound(scene, &format!("mixed {theme}")).await;
@@ -85,6 +93,35 @@ fn pages_of_a_bath_are_sound_in_either_theme_and_on_a_small_screen() {
             }
         });
     }
+}
+
+#[test]
+fn what_else_happened_is_written_down_with_a_thumb() {
+    walk(&HERE, SMALL, async |scene: &Scene| {
+        begin(scene, "tray-1").await;
+        first_load(scene).await;
+        let unfold = async |kind: &str| {
+            let form = format!("form[action='/log/{kind}']");
+            scene.browser.click(&format!("details:has({form}) > summary")).await;
+            form
+        };
+        let form = unfold("reading").await;
+        fill(scene, "#reading-ph", "4.6").await;
+        scene.browser.click(&format!("{form} button.main")).await;
+        scene.browser.says("[role=status]", "pH 4.6").await;
+        let form = unfold("volume").await;
+        fill(scene, "#volume-volume", "0.9l").await;
+        fill(scene, "#volume-note", "warm room").await;
+        scene.browser.click(&format!("{form} button.main")).await;
+        scene.browser.says("[role=status]", "volume measured: 900 ml").await;
+        assert!(entries(scene).await.contains("warm room"));
+        // What is refused says why, in words of the page.
+        let form = unfold("top-up").await;
+        fill(scene, "#top-up-volume", "200").await;
+        scene.browser.click(&format!("{form} button.main")).await;
+        scene.browser.says("[role=alert]", "no unit").await;
+        is_sound(scene, "refused top-up").await;
+    });
 }
 
 #[test]

@@ -68,6 +68,9 @@ pub(crate) struct Browser {
     pub(crate) page: Client,
 }
 
+/// Chromium makes no window narrower than this, CSS pixels, and says nothing of it.
+const LEAST_WINDOW: u32 = 500;
+
 /// What the browser has noted of one kind.
 #[derive(Debug)]
 struct Log(&'static str);
@@ -83,6 +86,7 @@ impl WebDriverCompatibleCommand for Log {
 }
 
 impl Browser {
+    /// A window of that size; one that is narrower than any window of the browser is a phone with a touch screen.
     pub(crate) async fn start((width, height): (u32, u32)) -> Self {
         let mut driver = Command::new("chromedriver").arg("--port=0").stdout(Stdio::piped()).stderr(Stdio::null()).spawn().unwrap();
         let mut out = BufReader::new(driver.stdout.take().unwrap()).lines();
@@ -97,11 +101,15 @@ impl Browser {
         // What it says later must not fill the pipe.
         std::thread::spawn(move || out.for_each(drop));
         let size = format!("--window-size={width},{height}");
-        let options = json!({
+        let mut options = json!({
             "goog:chromeOptions": { "args": ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
                 "--disable-background-networking", "--disable-component-update", "--disable-sync", size] },
             "goog:loggingPrefs": { "browser": "ALL", "performance": "ALL" },
         });
+        if width < LEAST_WINDOW {
+            options["goog:chromeOptions"]["mobileEmulation"] =
+                json!({ "deviceMetrics": { "width": width, "height": height, "pixelRatio": 2.0, "touch": true, "mobile": true } });
+        }
         let Value::Object(options) = options else { unreachable!() };
         let page = ClientBuilder::new(hyper_util::client::legacy::connect::HttpConnector::new())
             .capabilities(options)
@@ -198,10 +206,17 @@ impl Browser {
         found.as_array().unwrap().iter().map(|v| v.as_str().unwrap().to_owned()).collect()
     }
 
-    /// No part of the page is wider than the window.
-    pub(crate) async fn fits(&self) -> bool {
-        let script = "return document.documentElement.scrollWidth <= window.innerWidth";
-        self.page.execute(script, Vec::new()).await.unwrap().as_bool().unwrap()
+    /// The page is no wider than this, CSS pixels; a touch screen would show all of a wider one, smaller.
+    pub(crate) async fn fits(&self, width: u32) -> bool {
+        let script = "return Math.max(document.documentElement.scrollWidth, window.innerWidth)";
+        self.page.execute(script, Vec::new()).await.unwrap().as_f64().unwrap() <= f64::from(width)
+    }
+
+    /// Keeps a picture of the whole page where `TINTPOINT_SHOTS` names a folder, for those who look at it.
+    pub(crate) async fn shot(&self, place: &str) {
+        let Some(folder) = std::env::var_os("TINTPOINT_SHOTS") else { return };
+        let name: String = place.chars().map(|c| if c.is_ascii_alphanumeric() { c } else { '-' }).take(60).collect();
+        std::fs::write(PathBuf::from(folder).join(name + ".png"), self.page.screenshot().await.unwrap()).unwrap();
     }
 
     /// Controls that a gloved finger would miss: less than 48 CSS pixels high (WCAG 2.2, 2.5.5, asks for 44), other than links within sentences.

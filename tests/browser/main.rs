@@ -12,6 +12,8 @@ use std::path::Path;
 /// What a walk starts with.
 struct Scene {
     browser: Browser,
+    /// Width of the screen, CSS pixels.
+    width: u32,
     served: Served,
     /// Demo photos.
     photos: tempfile::TempDir,
@@ -38,7 +40,7 @@ where
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().unwrap();
     runtime.block_on(async {
         let browser = Browser::start(size).await;
-        let scene = Scene { browser, served, photos };
+        let scene = Scene { browser, width: size.0, served, photos };
         steps(&scene).await;
         scene.browser.end(&scene.served).await;
     });

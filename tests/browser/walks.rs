@@ -5,14 +5,15 @@ use fantoccini::Locator;
 use fantoccini::key::Key;
 
 pub(crate) const PHONE: (u32, u32) = (390, 844);
-pub(crate) const SMALL: (u32, u32) = (320, 568);
+pub(crate) const SMALL: (u32, u32) = (360, 640);
 pub(crate) const DESK: (u32, u32) = (1280, 900);
 
 /// The page as it stands is sound: engine, targets, width.
 pub(crate) async fn is_sound(scene: &Scene, place: &str) {
     assert_eq!(scene.browser.violations().await, Vec::<String>::new(), "{place}");
     assert_eq!(scene.browser.small_targets().await, Vec::<String>::new(), "{place}");
-    assert!(scene.browser.fits().await, "{place}");
+    scene.browser.shot(&format!("{} {place}", scene.width)).await;
+    assert!(scene.browser.fits(scene.width).await, "{place}");
 }
 
 pub(crate) async fn send(scene: &Scene, photo: &str) {

@@ -6,16 +6,24 @@ use std::path::{Path, PathBuf};
 use tintpoint::desk::book::Book;
 
 /// A server with a logbook of its own.
-struct Club {
+pub(super) struct Club {
     app: axum::Router,
     folder: tempfile::TempDir,
 }
 
 impl Club {
-    fn new() -> Self {
+    pub(super) fn new() -> Self {
         let folder = tempfile::tempdir().unwrap();
-        let app = App::alone(2, Shelf::default()).keeping(Book::at(folder.path().join("club.db")));
-        Club { app: router(Arc::new(app)), folder }
+        Club { app: Club::app(&folder), folder }
+    }
+
+    fn app(folder: &tempfile::TempDir) -> axum::Router {
+        router(Arc::new(App::alone(2, Shelf::default()).keeping(Book::at(folder.path().join("club.db")))))
+    }
+
+    /// Another server on the same logbook, which remembers nothing of this one.
+    pub(super) fn restarted(self) -> Self {
+        Club { app: Club::app(&self.folder), ..self }
     }
 
     fn book(&self) -> PathBuf {
@@ -23,30 +31,30 @@ impl Club {
     }
 
     /// `tintpoint bath` on the same logbook.
-    fn bath(&self, arguments: &[&str]) -> String {
+    pub(super) fn bath(&self, arguments: &[&str]) -> String {
         let mut command = Command::new(env!("CARGO_BIN_EXE_tintpoint"));
         let out = command.arg("bath").args(arguments).arg("--logbook").arg(self.book()).env("USER", "ben").output().unwrap();
         assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
         String::from_utf8(out.stdout).unwrap()
     }
 
-    fn entries(&self) -> Vec<Value> {
+    pub(super) fn entries(&self) -> Vec<Value> {
         let all: Value = serde_json::from_str(&self.bath(&["export"])).unwrap();
         all["entries"].as_array().unwrap().clone()
     }
 
-    async fn page(&self, path: &str) -> String {
+    pub(super) async fn page(&self, path: &str) -> String {
         let response = asked(&self.app, get(path)).await;
         assert_eq!(response.status(), StatusCode::OK, "{path}");
         text(response).await
     }
 
-    async fn sends(&self, path: &str, fields: &[(&str, &str)]) -> Response<Body> {
+    pub(super) async fn sends(&self, path: &str, fields: &[(&str, &str)]) -> Response<Body> {
         asked(&self.app, post(path, &form(fields))).await
     }
 
     /// A bath of fibre prints with one load.
-    fn with_tray(self) -> Self {
+    pub(super) fn with_tray(self) -> Self {
         self.bath(&["new", "tray-1", "--acid", "citric-anhydrous", "--grams-per-litre", "15", "--volume", "2l", "--work", "paper"]);
         self.bath(&["load", "tray-1", "--sheets", "8x10rc=24", "--developer", "carbonate-1+2"]);
         self
@@ -54,7 +62,7 @@ impl Club {
 }
 
 /// The first form on a page that goes to an address, as its hidden fields send it.
-fn offered(page: &str, action: &str, holding: &str) -> Vec<(String, String)> {
+pub(super) fn offered(page: &str, action: &str, holding: &str) -> Vec<(String, String)> {
     let start = format!("action=\"{action}\"");
     let forms = page.split("<form").filter(|form| form.contains(&start)).map(|form| form.split("</form>").next().unwrap());
     let form = forms.into_iter().find(|form| form.contains(holding)).unwrap_or_else(|| panic!("no form with {holding}: {page}"));
@@ -65,7 +73,7 @@ fn offered(page: &str, action: &str, holding: &str) -> Vec<(String, String)> {
     form.split("<input").filter(|part| part.contains("type=\"hidden\"")).filter_map(field).collect()
 }
 
-fn borrowed(fields: &[(String, String)]) -> Vec<(&str, &str)> {
+pub(super) fn borrowed(fields: &[(String, String)]) -> Vec<(&str, &str)> {
     fields.iter().map(|(name, value)| (name.as_str(), value.as_str())).collect()
 }
 

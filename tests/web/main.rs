@@ -2,9 +2,11 @@
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
 
+mod attacks;
 mod baths;
 mod calculators;
 mod calibrate;
+mod changes;
 
 use axum::body::Body;
 use axum::http::{Request, Response, StatusCode, header};
@@ -203,7 +205,7 @@ fn every_answer_is_guarded() {
 }
 
 /// Everything that takes a form.
-const POSTS: [&str; 13] = [
+const POSTS: [&str; 18] = [
     "/theme",
     "/who",
     "/pair",
@@ -214,6 +216,11 @@ const POSTS: [&str; 13] = [
     "/log/load",
     "/log/undo",
     "/log/discard",
+    "/log/top-up",
+    "/log/volume",
+    "/log/drop-test",
+    "/log/reading",
+    "/log/note",
     "/calibrate",
     "/calibrate/x",
     "/calibrate/x/save",

@@ -5,6 +5,7 @@ use super::new::RecipeOptions;
 use super::writing::WritingOptions;
 use crate::cli::args::number;
 use crate::cli::buffer::volume;
+use crate::desk::change;
 use crate::logbook::event::{Developer, Event};
 use crate::quantity::Millilitres;
 use std::path::Path;
@@ -104,9 +105,7 @@ impl DropTestOptions {
     pub(super) fn run(&self, path: &Path) -> Result<String, BathError> {
         self.writing.write(path, &self.name, |bath| {
             let told = self.developer.as_ref().map(|name| Developer { name: name.trim().to_lowercase(), own_meq: self.alkalinity });
-            let developer = told.or_else(|| bath.last_developer().cloned());
-            let developer = developer.ok_or_else(|| BathError::NoDeveloper(bath.start.name.clone()))?;
-            Ok(Event::DropTest { bath_ml: self.sample, used_ml: self.used, developer })
+            Ok(change::drop_test(bath, self.sample, self.used, told)?)
         })
     }
 }

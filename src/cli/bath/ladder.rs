@@ -7,6 +7,7 @@ use crate::cli::buffer::volume;
 use crate::cli::output;
 use crate::indicator::Indicator;
 use crate::indicator::equilibrium::pka_at;
+use crate::logbook::check::EntryError;
 use crate::logbook::event::Developer;
 use crate::logbook::ladder::{RUNGS, Turning, rungs};
 use crate::logbook::ledger::Ledger;
@@ -60,7 +61,7 @@ impl LadderOptions {
             let message = format!("the bath `{}` has no drop test from before its first load", bath.start.name);
             BathError::Usage(message, "drip developer into a sample of fresh bath until it turns, and write it down with `bath drop-test`")
         })?;
-        let turn = turn(self.indicator, self.temperature).map_err(|e| BathError::Entry(e.into()))?;
+        let turn = turn(self.indicator, self.temperature).map_err(EntryError::from)?;
         let turning = Turning::of(&bath.start.recipe, &developer, (sample, used), turn, self.temperature)?;
         let rungs = rungs(&turning, &RUNGS)?;
         Ok(words::text(&bath.start.name, &developer.name, self.cup, &rungs, output::columns()))

@@ -3,6 +3,7 @@
 use super::failure::BathError;
 use super::writing::WritingOptions;
 use crate::cli::args::number;
+use crate::desk::change;
 use crate::logbook::event::{Developer, Event, Load, Pieces};
 use crate::logbook::ledger::Bath;
 use crate::logbook::piece::Piece;
@@ -74,7 +75,7 @@ impl LoadOptions {
 
     fn developer(&self, bath: &Bath) -> Result<Developer, BathError> {
         match (&self.developer, self.alkalinity) {
-            (None, None) => bath.last_developer().cloned().ok_or_else(|| BathError::NoDeveloper(bath.start.name.clone())),
+            (None, None) => Ok(change::developer(bath, None)?),
             (name, own_meq) => Ok(Developer { name: name.clone().unwrap_or_else(|| "own".to_owned()).trim().to_lowercase(), own_meq }),
         }
     }

@@ -6,6 +6,7 @@ use crate::cli::args::{indicator, number};
 use crate::cli::buffer::volume;
 use crate::cli::cost;
 use crate::cost::Pack;
+use crate::desk::book;
 use crate::indicator::Indicator;
 use crate::logbook::check::EntryError;
 use crate::logbook::event::{Event, Keeping, Mixed, Paid, Work};
@@ -188,14 +189,8 @@ impl NewOptions {
         let draft = self.writing.draft(None, Event::Mixed(start))?;
         let written = Logbook::open(path)?.append(|entries| {
             let ledger = Ledger::of(entries.to_vec());
-            let same = ledger.live().find(|bath| bath.start.name.to_lowercase() == self.name.trim().to_lowercase());
-            match same {
-                Some(bath) => {
-                    let (name, when) = (bath.start.name.clone(), bath.mixed.happened.date().to_owned());
-                    Err(BathError::NameTaken { name, when })
-                }
-                None => Ok(vec![draft]),
-            }
+            book::free(&ledger, self.name.trim())?;
+            Ok::<_, BathError>(vec![draft])
         })?;
         said(path, &written)
     }

@@ -3,7 +3,9 @@
 use super::failure::BathError;
 use super::writing::WritingOptions;
 use crate::cli::args::ph;
-use crate::logbook::event::{Event, Reading, Word};
+use crate::desk::change::ByHand;
+use crate::logbook::event::Event;
+use crate::measurement::request::Limits;
 use crate::quantity::Ph;
 use std::path::Path;
 
@@ -44,34 +46,8 @@ pub(crate) struct ReadingOptions {
 
 impl ReadingOptions {
     pub(super) fn run(&self, path: &Path) -> Result<String, BathError> {
-        let reading = Reading {
-            ph: self.ph.map(Ph::value),
-            ph_low: self.low.map(Ph::value),
-            ph_high: self.high.map(Ph::value),
-            state: self.state(),
-            reasons: Vec::new(),
-            light: self.light.clone(),
-            means: self.means.clone(),
-            indicator: None,
-            ionic_strength: None,
-            photo: None,
-        };
+        let by_hand = ByHand { ph: self.ph, low: self.low, high: self.high, means: self.means.clone(), light: self.light.clone() };
+        let reading = by_hand.reading(Limits { nearing: self.nearing, spent: self.spent });
         self.writing.write(path, &self.name, |_| Ok(Event::Reading(reading)))
-    }
-
-    /// By the likely pH; by a bound alone only where the whole of it lies in one state.
-    fn state(&self) -> Word {
-        let of = |ph: Ph| match ph {
-            ph if ph >= self.spent => Word::Spent,
-            ph if ph >= self.nearing => Word::Nearing,
-            _ => Word::Fresh,
-        };
-        match (self.ph, self.low, self.high) {
-            (Some(ph), _, _) => of(ph),
-            (None, Some(low), _) if low >= self.spent => Word::Spent,
-            (None, _, Some(high)) if high < self.nearing => Word::Fresh,
-            (None, Some(low), Some(high)) if of(low) == of(high) => of(low),
-            _ => Word::Unclear,
-        }
     }
 }

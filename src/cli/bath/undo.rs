@@ -2,6 +2,7 @@
 
 use super::failure::BathError;
 use super::writing::{WritingOptions, said};
+use crate::desk::book::BookError;
 use crate::logbook::event::{Entry, Event};
 use crate::logbook::order;
 use crate::store::records::Logbook;
@@ -25,7 +26,7 @@ impl UndoOptions {
         let written = Logbook::open(path)?.append(|entries| {
             let target = self.target(entries)?;
             if order::undone(entries).contains(&target.id) {
-                return Err(BathError::UndoneAlready(target.id.short().to_owned()));
+                return Err(BathError::Book(BookError::UndoneAlready(target.id.short().to_owned())));
             }
             Ok(vec![self.writing.draft(Some(target.bath.clone()), Event::Undo { entry: target.id.clone() })?])
         })?;

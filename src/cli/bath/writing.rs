@@ -3,7 +3,7 @@
 use super::clock;
 use super::failure::BathError;
 use crate::cli::output;
-use crate::desk::book;
+use crate::desk::book::{self, Writing};
 use crate::logbook::check;
 use crate::logbook::event::{Entry, Event, Id};
 use crate::logbook::ledger::{Bath, Ledger};
@@ -34,15 +34,8 @@ impl WritingOptions {
 
     /// An entry of this writer at this time.
     pub(super) fn draft(&self, bath: Option<Id>, event: Event) -> Result<Draft, BathError> {
-        event.check()?;
-        let now = clock::now()?;
-        let recorded = clock::moment(&now)?;
-        let happened = match &self.at {
-            Some(text) => clock::moment(&clock::typed(text, &now)?)?,
-            None => recorded.clone(),
-        };
-        let note = self.note.as_deref().map(str::trim).filter(|note| !note.is_empty()).map(str::to_owned);
-        Ok(Draft { bath, happened, recorded, who: self.who()?, note, event })
+        let writing = Writing { who: self.who()?, at: self.at.clone(), note: self.note.clone(), mark: None };
+        Ok(writing.draft(bath, event)?)
     }
 
     /// Writes one entry about a bath that is in use, and says so once it is on the disk.
@@ -58,11 +51,7 @@ impl WritingOptions {
 
 /// A bath that is in use.
 pub(super) fn live<'a>(ledger: &'a Ledger, name: &str) -> Result<&'a Bath, BathError> {
-    let bath = super::bath(ledger, name)?;
-    match bath.discarded() {
-        Some(gone) => Err(BathError::Discarded { name: bath.start.name.clone(), when: gone.happened.date().to_owned() }),
-        None => Ok(bath),
-    }
+    Ok(book::in_use(super::bath(ledger, name)?)?)
 }
 
 /// What was written, and what stands out since.

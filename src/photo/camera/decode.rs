@@ -114,7 +114,7 @@ impl Layout {
     }
 
     fn jpeg(&self, bytes: &[u8]) -> Result<Samples, FrameFault> {
-        let picture = jpeg::decode(&with_tables(bytes), Vec::new())?;
+        let picture = jpeg::decode(&with_tables(bytes), &mut Vec::new())?;
         if (picture.width, picture.height) != (self.width, self.height) {
             return Err(FrameFault::Size { width: picture.width, height: picture.height });
         }

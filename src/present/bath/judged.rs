@@ -90,7 +90,7 @@ impl Judged {
                 date(dates.high)
             ));
         }
-        said.push(format!("age {:.0} of {:.0} days", judged.age.days.floor(), judged.age.limit));
+        said.push(age_words(judged.age.days.floor(), judged.age.limit));
         if let Some((assumption, share)) = judged.dominant {
             said.push(format!("most of the doubt ({}) is {}", percent(share), self.assumption(assumption)));
         }
@@ -114,6 +114,15 @@ impl Judged {
             }
         }
     }
+}
+
+/// Whole days since it was mixed, against those that such a bath is usually kept.
+fn age_words(days: f64, limit: f64) -> String {
+    let counted = |days: f64| if days < 1.5 { "a day".to_owned() } else { format!("{days:.0} days") };
+    let age = if days < 1.0 { "less than a day".to_owned() } else { counted(days) };
+    let kept = counted(limit);
+    let beyond = if days >= limit { ", which is past" } else { "" };
+    format!("age: {age}; such a bath is usually kept for {kept} at most{beyond}")
 }
 
 fn reason_words(reason: Reason) -> &'static str {
@@ -161,4 +170,16 @@ pub fn basis(basis: Basis) -> &'static str {
 #[must_use]
 pub fn state(bath: &Bath, judged: Option<&Judged>) -> State {
     judged.map_or_else(|| bath.glance().into(), |judged| judged.judgement.state)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_age_past_its_limit_is_a_sentence() {
+        assert_eq!(age_words(0.0, 1.0), "age: less than a day; such a bath is usually kept for a day at most");
+        assert_eq!(age_words(4.0, 1.0), "age: 4 days; such a bath is usually kept for a day at most, which is past");
+        assert_eq!(age_words(1.0, 56.0), "age: a day; such a bath is usually kept for 56 days at most");
+    }
 }

@@ -162,7 +162,7 @@ pub(super) fn finding(finding: &Finding) -> (String, &'static str) {
         Finding::WrongWork { wanted } => {
             (format!("the bath is for {}, but something else went through", work(*wanted)), "keep baths for film and paper apart")
         }
-        Finding::Overdrawn => ("more was taken out than was in".to_owned(), "measure the volume and write it down with --is"),
+        Finding::Overdrawn => ("more was taken out than was in".to_owned(), "measure its volume and write that down"),
         Finding::Old { days, limit } => (
             format!("{days} days old; such a bath is usually kept {limit} at most"),
             "mix a new one; slime, cloud or a smell of sulfur means discard, whatever the colour",
@@ -174,7 +174,7 @@ pub(super) fn finding(finding: &Finding) -> (String, &'static str) {
             let more = if *entries > 1 { format!(" and {} more are", entries - 1) } else { " is".to_owned() };
             (
                 format!("entry {}{more} dated before the bath was mixed", entry.short()),
-                "one of the dates is wrong, or it was another bath: undo the entry and write it down with the right --at or name",
+                "one of the dates is wrong, or it was another bath: undo the entry and write it down with the right time or name",
             )
         }
         Finding::Future { entry } => {

@@ -39,9 +39,11 @@ pub struct Logbook {
     book: Id,
 }
 
-/// An entry to be written; the logbook gives it its id and number.
+/// An entry to be written; the logbook gives it its number, and an id unless it has one.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Draft {
+    /// Its id, where the caller has a use for knowing it beforehand; a new one otherwise.
+    pub id: Option<Id>,
     /// The bath; none for the entry that mixes it.
     pub bath: Option<Id>,
     /// When it happened.
@@ -157,7 +159,7 @@ impl Logbook {
         let last = present.iter().filter(|entry| entry.book == self.book).map(|entry| entry.number).max().unwrap_or(0);
         let mut written = Vec::with_capacity(drafts.len());
         for (draft, number) in drafts.into_iter().zip(last + 1..) {
-            let id = random_id()?;
+            let id = draft.id.map_or_else(random_id, Ok)?;
             let entry = Entry {
                 bath: draft.bath.unwrap_or_else(|| id.clone()),
                 id,

@@ -2,6 +2,7 @@
 
 use super::super::routes::baths::{KEEPING, WORK};
 use super::super::seen::{Acted, Glance, Whole};
+use super::changes::changes;
 use super::parts::{hidden, line, list as choices, must, tick};
 use super::{Theme, glued, mark, page, sentence};
 use crate::chemistry::developer;
@@ -99,6 +100,7 @@ pub(in crate::web) fn one(theme: Theme, bath: &Whole) -> Markup {
             }
         }
         (back(bath))
+        @if glance.gone.is_none() { (changes(bath)) }
         @if !bath.sentences.is_empty() {
             section aria-labelledby="known" {
                 h2 #known { "What is known" }
@@ -134,6 +136,8 @@ fn through(bath: &Whole) -> Markup {
                     input #count type="text" name="count" inputmode="decimal" autocomplete="off" value="1" required;
                     (choices("developer", "Developer they came from", developers(bath), bath.developer.as_deref().unwrap_or_default()))
                     (line("films", "Names of films or prints, with commas; may stay empty", ""))
+                    (line("note", "Note; may stay empty", ""))
+                    (line("at", "When, if not now: 19:30, or with its date before it", ""))
                     (tick("guessed", "Nobody counted: take the generous figure", false))
                     button.main type="submit" { "Write it down" }
                 }
@@ -142,7 +146,7 @@ fn through(bath: &Whole) -> Markup {
     }
 }
 
-fn developers(bath: &Whole) -> Vec<(&str, &str)> {
+pub(super) fn developers(bath: &Whole) -> Vec<(&str, &str)> {
     let all = developer::all().iter().map(|developer| (developer.name, developer.plain));
     // A developer with a figure of one's own stands in no table.
     let own = bath.developer.as_deref().filter(|name| developer::find(name).is_err()).map(|name| (name, name));

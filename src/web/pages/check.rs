@@ -108,7 +108,7 @@ pub(in crate::web) fn shown(theme: Theme, name: &str, check: &Check, keeping: &K
                 @if let Some(hint) = &failure.hint { p.hint { (sentence(hint)) } }
             }
         }
-        p { a.button href="/" { "Another photo" } " " a href={ "/check/" (name) "/reading.json" } { "The figures as JSON" } }
+        p { a.button href="/" { "Another photo" } a.button href={ "/check/" (name) "/reading.json" } { "The figures as JSON" } }
     };
     page(theme, "Reading", "/", &body)
 }

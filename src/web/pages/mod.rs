@@ -2,6 +2,7 @@
 
 pub(super) mod baths;
 pub(super) mod calibrate;
+mod changes;
 pub(super) mod check;
 pub(super) mod dispose;
 pub(super) mod mix;
@@ -133,7 +134,7 @@ pub(super) fn pair(theme: Theme, code: &str, said: Option<&str>) -> Markup {
         form method="post" action="/pair" {
             label for="code" { "Code" }
             input #code type="text" name="code" value=(code) autocomplete="off" autocapitalize="characters" spellcheck="false" maxlength="16" required;
-            button type="submit" { "Pair" }
+            button.main type="submit" { "Pair" }
         }
         p.hint { "Without TLS, whoever shares this network can listen in: use a network that you trust." }
     };
@@ -146,7 +147,7 @@ pub(super) fn print(theme: Theme) -> Markup {
         h1 { "Print" }
         section aria-labelledby="sheet" {
             h2 #sheet { "Placement sheet" }
-            p { "Circles for the cups and a place for the grey card. Print it at full size (100 %); a photo of it is put straight by its marks." }
+            p { "Circles for the cups and a place for the grey card. Print it at full size (100\u{a0}%); a photo of it is put straight by its marks." }
             form method="get" action="/print/sheet.pdf" {
                 label for="cups" { "Cups" }
                 select #cups name="cups" { @for n in 1..=12 { option value=(n) selected[n == 4] { (n) } } }

@@ -84,13 +84,13 @@ async fn beginning(theme: Theme) -> Result<Response, Problem> {
 }
 
 /// Leads to the page of a bath once something was written of it; also when it was written before.
-fn led(book: &Book, entry: &Entry) -> Result<String, BookError> {
+pub(super) fn led(book: &Book, entry: &Entry) -> Result<String, BookError> {
     let ledger = book.ledger()?;
     let bath = ledger.baths.iter().find(|bath| bath.mixed.id == entry.bath);
     Ok(bath.map_or_else(|| "/baths".to_owned(), |bath| format!("{}?written={}", address(&ledger, bath), entry.id)))
 }
 
-fn redirected(written: Option<String>, fields: &Fields) -> Response {
+pub(super) fn redirected(written: Option<String>, fields: &Fields) -> Response {
     let again = || {
         let name = fields.told("bath").or(fields.told("name"));
         name.map_or_else(|| "/baths".to_owned(), |name| format!("/baths/{}?again=1", part(name)))
@@ -115,20 +115,20 @@ async fn load(State(app): State<Arc<App>>, Writer(who): Writer, fields: Fields) 
         });
         Ok(Event::Load(Load { films, ..load }))
     };
-    let written = app.write_once(&fields, move |book| led(book, &book.add(&who, &bath, None, make)?)).await?;
+    let written = app.write_once(&fields, who, move |book, by| led(book, &book.add(by, &bath, make)?)).await?;
     Ok(redirected(written, &fields))
 }
 
 async fn undo(State(app): State<Arc<App>>, Writer(who): Writer, fields: Fields) -> Result<Response, Problem> {
     let entry = fields.text("entry").to_owned();
-    let written = app.write_once(&fields, move |book| led(book, &book.undo(&who, &entry)?)).await?;
+    let written = app.write_once(&fields, who, move |book, by| led(book, &book.undo(by, &entry)?)).await?;
     Ok(redirected(written, &fields))
 }
 
 async fn discard(State(app): State<Arc<App>>, Writer(who): Writer, fields: Fields) -> Result<Response, Problem> {
     let (bath, reason) = (fields.text("bath").to_owned(), fields.text("reason").to_owned());
     let make = move |_: &Bath| Ok(Event::Discard { reason });
-    let written = app.write_once(&fields, move |book| led(book, &book.add(&who, &bath, None, make)?)).await?;
+    let written = app.write_once(&fields, who, move |book, by| led(book, &book.add(by, &bath, make)?)).await?;
     Ok(redirected(written, &fields))
 }
 
@@ -149,12 +149,12 @@ async fn begin(State(app): State<Arc<App>>, Writer(who): Writer, fields: Fields)
         work: fields.one_of("work", &WORK)?,
         paid: None,
     };
-    let written = app.write_once(&fields, move |book| led(book, &book.begin(&who, start)?)).await?;
+    let written = app.write_once(&fields, who, move |book, by| led(book, &book.begin(by, start)?)).await?;
     Ok(redirected(written, &fields))
 }
 
 /// What a litre is made of: grams of a powder; strength and dilution of a liquid.
-fn recipe(acid: Acid, fields: &Fields) -> Result<Recipe, Problem> {
+pub(super) fn recipe(acid: Acid, fields: &Fields) -> Result<Recipe, Problem> {
     if !acid.is_liquid() {
         let grams = fields
             .told("grams")

@@ -1,6 +1,6 @@
 //! A row of buffers becomes a profile.
 
-use super::problem_of;
+use super::{coming, problem_of};
 use crate::store::profiles::ProfileError;
 use crate::web::app::{App, locked};
 use crate::web::fields::Fields;
@@ -13,7 +13,7 @@ use crate::web::upload::{self, UploadError};
 use axum::Router;
 use axum::extract::multipart::MultipartRejection;
 use axum::extract::{DefaultBodyLimit, Multipart, Path, State};
-use axum::http::header;
+use axum::http::header::{self, HeaderMap};
 use axum::response::{IntoResponse, Redirect, Response};
 use axum::routing::{get, post};
 use std::sync::Arc;
@@ -40,9 +40,14 @@ async fn first(State(app): State<Arc<App>>, theme: Theme) -> Result<Response, Pr
     Ok(pages::first(theme, app.indicator, &names).into_response())
 }
 
-async fn sent(State(app): State<Arc<App>>, theme: Theme, form: Result<Multipart, MultipartRejection>) -> Result<Response, Problem> {
+async fn sent(
+    State(app): State<Arc<App>>,
+    headers: HeaderMap,
+    theme: Theme,
+    form: Result<Multipart, MultipartRejection>,
+) -> Result<Response, Problem> {
     let Ok(form) = form else { return Ok(problem_of(&UploadError::Broken, theme)) };
-    let (upload, settings, fields) = match upload::take(form, Settings::of(app.indicator)).await {
+    let (upload, settings, fields) = match upload::take(coming(&app, &headers, form), Settings::of(app.indicator)).await {
         Ok(taken) => taken,
         Err(error) => return Ok(problem_of(&error, theme)),
     };

@@ -1,8 +1,8 @@
 //! The page of one photo.
 
 use super::baths::address;
-use super::{gone, problem_of};
-use crate::desk::book::{Book, BookError};
+use super::{coming, gone, problem_of};
+use crate::desk::book::{Book, BookError, Writing};
 use crate::logbook::event::Entry;
 use crate::web::app::{App, locked};
 use crate::web::check::{Check, Kept};
@@ -43,7 +43,7 @@ async fn check(
 ) -> Response {
     let theme = Theme::of(&headers);
     let Ok(form) = form else { return problem_of(&UploadError::Broken, theme) };
-    let (upload, settings, _) = match upload::take(form, Settings::of(app.indicator)).await {
+    let (upload, settings, _) = match upload::take(coming(&app, &headers, form), Settings::of(app.indicator)).await {
         Ok(taken) => taken,
         Err(error) => return problem_of(&error, theme),
     };
@@ -86,13 +86,13 @@ async fn save(
     }
     let readings = check.readings(&baths).map_err(|error| Problem::form(error, "see the numbers of the cups on the page"))?;
     let is_sure = fields.told("sure").is_some();
-    let task = move |book: &Book| match book.keep(&who, readings, is_sure) {
+    let task = move |book: &Book, by: &Writing| match book.keep(by, readings, is_sure) {
         Ok(written) => Ok(Ok(for_baths(book, &written)?)),
         Err(error @ BookError::KeptAlready { .. }) => Ok(Err(error.to_string())),
         Err(error) => Err(error),
     };
     let back = format!("/check/{name}");
-    let Some(outcome) = app.write_once(&fields, task).await? else {
+    let Some(outcome) = app.write_once(&fields, who, task).await? else {
         return Ok(Redirect::to(&format!("{back}?again=1#keep")).into_response());
     };
     let mut check = app.kept(&name).unwrap_or(check);

@@ -3,6 +3,7 @@
 pub(super) mod baths;
 mod calculate;
 mod calibrate;
+mod changes;
 mod check;
 mod pairing;
 mod print;
@@ -10,11 +11,11 @@ mod print;
 use super::app::App;
 use super::fields::{Fields, WHO, coded};
 use super::pages::{self, Theme};
-use super::upload::{self, UploadError};
+use super::upload::{self, Coming, UploadError};
 use super::{guard, problem};
 use crate::logbook::check::LONGEST_NAME;
 use axum::Router;
-use axum::extract::{DefaultBodyLimit, Request, State};
+use axum::extract::{DefaultBodyLimit, Multipart, Request, State};
 use axum::http::header::{self, HeaderMap, HeaderValue};
 use axum::http::{StatusCode, Uri};
 use axum::middleware::{self, Next};
@@ -22,11 +23,15 @@ use axum::response::{IntoResponse, Redirect, Response};
 use axum::routing::{get, post};
 use std::sync::Arc;
 
+/// Largest form without a photo, bytes.
+const LARGEST_WORDS: usize = 64 << 10;
+
 /// All addresses.
 pub fn router(app: Arc<App>) -> Router {
     Router::new()
         .merge(check::routes())
         .merge(baths::routes())
+        .merge(changes::routes())
         .merge(calculate::routes())
         .merge(calibrate::routes())
         .merge(pairing::routes())
@@ -37,7 +42,7 @@ pub fn router(app: Arc<App>) -> Router {
         .route("/asset/check.js", get(|| asset("text/javascript; charset=utf-8", include_str!("../assets/check.js"))))
         .route("/asset/icon.svg", get(|| async { ([(header::CONTENT_TYPE, "image/svg+xml")], pages::icon()) }))
         .fallback(lost)
-        .layer(DefaultBodyLimit::max(64 << 10))
+        .layer(DefaultBodyLimit::max(LARGEST_WORDS))
         .layer(middleware::from_fn(problem::dressed))
         .layer(middleware::from_fn_with_state(Arc::clone(&app), with_room))
         .layer(middleware::from_fn_with_state(Arc::clone(&app), guard::guard))
@@ -58,8 +63,7 @@ async fn with_room(State(app): State<Arc<App>>, request: Request, next: Next) ->
     if request.method() != axum::http::Method::POST {
         return next.run(request).await;
     }
-    let told = request.headers().get(header::CONTENT_LENGTH).and_then(|v| v.to_str().ok()).and_then(|v| v.parse::<usize>().ok());
-    let Some(length) = told else {
+    let Some(length) = length(request.headers()) else {
         return pages::problem_in(StatusCode::LENGTH_REQUIRED, theme, "the browser does not tell how much it sends", "use another browser");
     };
     if length > upload::LARGEST_FORM {
@@ -71,9 +75,34 @@ async fn with_room(State(app): State<Arc<App>>, request: Request, next: Next) ->
         response.headers_mut().insert(header::RETRY_AFTER, HeaderValue::from_static("5"));
         return response;
     };
-    let response = next.run(request).await;
+    let response = match at_once(&app, request).await {
+        Ok(request) => next.run(request).await,
+        Err(error) => problem_of(&error, theme),
+    };
     drop(room);
     response
+}
+
+/// Bytes of a form, as its head tells.
+fn length(headers: &HeaderMap) -> Option<usize> {
+    headers.get(header::CONTENT_LENGTH)?.to_str().ok()?.parse().ok()
+}
+
+/// A form with a photo, within the bounds of this server.
+pub(super) fn coming(app: &App, headers: &HeaderMap, form: Multipart) -> Coming {
+    Coming { form, about: length(headers).unwrap_or_default(), silence: app.bounds.silence }
+}
+
+/// Words come whole or not at all: whoever sends them drop by drop keeps a place that others wait for.
+async fn at_once(app: &App, request: Request) -> Result<Request, UploadError> {
+    let is_photo = request.headers().get(header::CONTENT_TYPE).is_some_and(|kind| kind.as_bytes().starts_with(b"multipart/"));
+    if is_photo {
+        return Ok(request);
+    }
+    let (head, body) = request.into_parts();
+    let words = tokio::time::timeout(app.bounds.silence, axum::body::to_bytes(body, LARGEST_WORDS)).await;
+    let words = words.map_err(|_| UploadError::Silent)?.map_err(|_| UploadError::Broken)?;
+    Ok(Request::from_parts(head, words.into()))
 }
 
 pub(super) fn problem_of(error: &UploadError, theme: Theme) -> Response {

@@ -4,6 +4,11 @@
 // Helpers unwrap like tests do; and stored values must come through unchanged to the last bit.
 #![allow(clippy::unwrap_used, clippy::float_cmp)]
 
+#[path = "hostile/bench.rs"]
+mod bench;
+#[path = "hostile/variants.rs"]
+mod variants;
+
 mod pictures;
 
 use image::{ExtendedColorType, ImageEncoder};

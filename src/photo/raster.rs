@@ -38,11 +38,16 @@ pub(super) fn tiff(bytes: &[u8]) -> Result<Unpacked, PhotoError> {
     if let Some(name) = tiff_raw::name(bytes) {
         return Err(PhotoError::Raw { name });
     }
+    // The library unpacks JPEG inside a TIFF leniently: where it breaks off, half a picture would come out.
+    if tiff_raw::is_jpeg_inside(bytes) {
+        return Err(PhotoError::Variant { container: Container::Tiff, cause: "packed as JPEG".into() });
+    }
     let mut decoder = TiffDecoder::new(Cursor::new(bytes)).map_err(|e| fault(Container::Tiff, e))?;
     if matches!(decoder.original_color_type(), ExtendedColorType::Cmyk8 | ExtendedColorType::Cmyk16) {
         return Err(PhotoError::Inks);
     }
-    let profile = decoder.icc_profile().unwrap_or(None);
+    // A profile that is announced and cannot be had would leave wrong colours.
+    let profile = decoder.icc_profile().map_err(|e| fault(Container::Tiff, e))?;
     let facts = Facts::read(bytes);
     unpack(Container::Tiff, decoder, facts, profile.into())
 }

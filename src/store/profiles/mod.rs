@@ -101,7 +101,15 @@ pub fn read(path: &Path) -> Result<Profile, ProfileError> {
     }
     let bytes = std::fs::read(path).map_err(cause)?;
     let text = String::from_utf8(bytes).map_err(|_| ProfileError::Foreign { path: path.to_owned() })?;
-    parsed(&text, path)
+    parse(&text, path)
+}
+
+/// A profile from its text; `path` is what errors name.
+///
+/// # Errors
+/// [`ProfileError`] when the text is foreign, newer or damaged.
+pub fn parse(text: &str, path: &Path) -> Result<Profile, ProfileError> {
+    parsed(text, path)
 }
 
 /// Writes a profile, whole or not at all.

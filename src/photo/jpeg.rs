@@ -10,7 +10,7 @@
 
 use super::error::Cause;
 use super::format::Container;
-use super::limits::check_size;
+use super::limits::{check_memory, check_size};
 use super::metadata::Facts;
 use super::unpacked::Unpacked;
 use super::{PhotoError, limits};
@@ -28,6 +28,7 @@ struct Segments<'a> {
     frame: Option<(u8, u16, u16, u8)>,
     /// The way it is coded: lossless, hierarchical and arithmetic coding are not read.
     usual_coding: bool,
+    progressive: bool,
     exif: Option<&'a [u8]>,
     /// Number of the part, and its bytes.
     profile: Vec<(u8, &'a [u8])>,
@@ -44,6 +45,8 @@ pub(super) fn decode(bytes: &[u8], spare: Vec<u8>) -> Result<Unpacked, PhotoErro
     let segments = walk(bytes)?;
     let (bits, width, height, components) = segments.frame.ok_or_else(|| damaged("no frame header"))?;
     check_size(u64::from(width), u64::from(height))?;
+    // Three bytes a pixel; a progressive one is held as coefficients too, two bytes for each of three channels at most.
+    check_memory(u64::from(width), u64::from(height), if segments.progressive { 9 } else { 3 })?;
     if bits != 8 {
         return Err(PhotoError::Variant { container: Container::Jpeg, cause: format!("{bits} bits a sample").into() });
     }
@@ -110,6 +113,7 @@ fn walk(bytes: &[u8]) -> Result<Segments<'_>, PhotoError> {
                 if let [bits, h1, h0, w1, w0, components, ..] = *content {
                     // Baseline, extended and progressive, all with Huffman codes (T.81, table B.1).
                     segments.usual_coding = matches!(marker, 0xC0..=0xC2);
+                    segments.progressive |= marker == 0xC2;
                     segments.frame = Some((bits, u16::from_be_bytes([w1, w0]), u16::from_be_bytes([h1, h0]), components));
                 }
             }

@@ -69,7 +69,8 @@ fn any_flipped_bit_of_a_png_is_seen() {
 fn a_photo_cut_short_gives_no_number() {
     let made = readable();
     let picture = Picture { width: made.width, height: made.height, rgb: made.rgb };
-    for (name, whole) in [("jpeg", picture.jpeg(&[], None)), ("png", picture.png(&[])), ("webp", picture.webp(&[])), ("tiff", picture.tiff())]
+    for (name, whole) in
+        [("jpeg", picture.jpeg(&[], None)), ("png", picture.png(&[])), ("webp", picture.webp(&[])), ("tiff", picture.tiff())]
     {
         let reading = measurement::read(&decode(&whole).unwrap().frame, &usual());
         assert!(reading.cups.iter().any(|cup| cup.ph.is_some()), "{name}: {:?}", reading.warnings);

@@ -10,6 +10,7 @@
 
 use super::error::Cause;
 use super::format::Container;
+use super::jpeg_scan::Coding;
 use super::limits::{check_memory, check_size};
 use super::metadata::Facts;
 use super::unpacked::Unpacked;
@@ -34,6 +35,16 @@ struct Segments<'a> {
     profile: Vec<(u8, &'a [u8])>,
     /// Bytes of entropy-coded pixels.
     coded: usize,
+    /// What does not hold together in them. Told last: a file of another kind, or one that is cut off, has its own name.
+    fault: Option<&'static str>,
+}
+
+impl Segments<'_> {
+    /// True when the codes of a scan can be gone through: of eight bits and sequential. In a progressive one they depend on the scans before.
+    /// What is not read anyway is told by its own name.
+    fn is_checked(&self) -> bool {
+        self.usual_coding && !self.progressive && self.frame.is_some_and(|(bits, width, height, _)| bits == 8 && width > 0 && height > 0)
+    }
 }
 
 /// Unpacks a whole JPEG to RGB as stored. The pixels go into `spare`, whose content does not matter and which is put back
@@ -65,6 +76,9 @@ pub(super) fn decode(bytes: &[u8], spare: Vec<u8>) -> Result<Unpacked, PhotoErro
     if segments.coded.saturating_mul(8) < blocks {
         return Err(PhotoError::Truncated { container: Container::Jpeg });
     }
+    if let Some(fault) = segments.fault {
+        return Err(damaged(fault));
+    }
     let side = limits::SIDE as usize;
     let lenient =
         DecoderOptions::default().set_strict_mode(false).set_max_width(side).set_max_height(side).jpeg_set_out_colorspace(ColorSpace::RGB);
@@ -95,6 +109,7 @@ fn sized(mut spare: Vec<u8>, length: usize) -> Vec<u8> {
 /// Goes from marker to marker up to the end of the picture (ITU-T T.81, B.1).
 fn walk(bytes: &[u8]) -> Result<Segments<'_>, PhotoError> {
     let mut segments = Segments::default();
+    let mut coding = Coding::default();
     let mut at = 2;
     loop {
         let marker = next_marker(bytes, &mut at)?;
@@ -110,6 +125,7 @@ fn walk(bytes: &[u8]) -> Result<Segments<'_>, PhotoError> {
         match marker {
             // Frame headers; 0xC4, 0xC8 and 0xCC are tables.
             0xC0..=0xC3 | 0xC5..=0xC7 | 0xC9..=0xCB | 0xCD..=0xCF => {
+                coding.frame(content);
                 if let [bits, h1, h0, w1, w0, components, ..] = *content {
                     // Baseline, extended and progressive, all with Huffman codes (T.81, table B.1).
                     segments.usual_coding = matches!(marker, 0xC0..=0xC2);
@@ -123,7 +139,16 @@ fn walk(bytes: &[u8]) -> Result<Segments<'_>, PhotoError> {
                     segments.profile.push((*part, data));
                 }
             }
-            0xDA => segments.coded += scan(bytes, &mut at)?,
+            0xC4 => coding.tables(content),
+            0xDB => coding.quantisation(content),
+            0xDD => coding.restarts(content),
+            0xDA => {
+                let start = at;
+                segments.coded += scan(bytes, &mut at)?;
+                if segments.is_checked() && segments.fault.is_none() {
+                    segments.fault = coding.check(content, &bytes[start..at]).err();
+                }
+            }
             _ => {}
         }
     }

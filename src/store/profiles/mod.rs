@@ -119,6 +119,7 @@ pub fn parse(text: &str, path: &Path) -> Result<Profile, ProfileError> {
 pub fn write(path: &Path, profile: &Profile) -> Result<(), ProfileError> {
     let cause = |cause| ProfileError::Write { path: path.to_owned(), cause };
     let text = text(profile).map_err(|e| cause(io::Error::other(e)))?;
+    whole::clear_for(path);
     whole::write(path, |file| file.write_all(text.as_bytes())).map_err(cause)
 }
 

@@ -7,14 +7,19 @@
 
 /// Most bits of a code (T.81, C.2).
 const LONGEST: usize = 16;
-/// Bits looked up at once; longer codes are rare by their making.
-const QUICK: usize = 9;
+/// Bits looked up at once; longer codes are rare by their making, and a table of two kilobytes stays near the processor.
+const QUICK: usize = 10;
+/// Places that the end of a block is away, more than a block has.
+const END: u16 = 128;
 
 /// Codes of one table.
 #[derive(Debug, Clone)]
 struct Codes {
     /// By the next [`QUICK`] bits: length of the code, 0 when it is longer; then its symbol.
     quick: Vec<(u8, u8)>,
+    /// By the same bits, for coefficients behind the mean: bits of code and figure in the lower five, places to go on in the others; 0 when it is
+    /// longer, or is no code of a coefficient.
+    steps: Box<[u16; 1 << QUICK]>,
     /// For each length, one above the greatest code, in the upper bits of sixteen; and what leads from a code to its symbol.
     ends: [(u32, i32); LONGEST + 1],
     symbols: Vec<u8>,
@@ -23,7 +28,12 @@ struct Codes {
 impl Codes {
     /// From the numbers of codes of each length, and the symbols (T.81, annex C).
     fn new(counts: &[u8], symbols: &[u8]) -> Option<Self> {
-        let mut codes = Codes { quick: vec![(0, 0); 1 << QUICK], ends: [(0, 0); LONGEST + 1], symbols: symbols.to_vec() };
+        let mut codes = Codes {
+            quick: vec![(0, 0); 1 << QUICK],
+            ends: [(0, 0); LONGEST + 1],
+            symbols: symbols.to_vec(),
+            steps: Box::new([0; 1 << QUICK]),
+        };
         let (mut code, mut place) = (0u32, 0usize);
         for (length, &count) in (1..).zip(counts) {
             codes.ends[length].1 = i32::try_from(place).ok()? - i32::try_from(code).ok()?;
@@ -41,7 +51,15 @@ impl Codes {
             codes.ends[length].0 = code << (LONGEST - length);
             code <<= 1;
         }
+        for (step, &(length, symbol)) in codes.steps.iter_mut().zip(&codes.quick).filter(|(_, (length, _))| *length > 0) {
+            *step = coefficient(u32::from(length), symbol).unwrap_or(0);
+        }
         Some(codes)
+    }
+
+    /// What the next bits say of a coefficient, as in `steps`, whatever the length of its code.
+    fn step(&self, bits: u32) -> Result<u16, &'static str> {
+        self.next(bits).and_then(|(length, symbol)| coefficient(length, symbol)).ok_or(NO_CODE)
     }
 
     /// Length and symbol of the code that begins with the next sixteen bits.
@@ -54,6 +72,18 @@ impl Codes {
         let place = (bits >> (LONGEST - length)) as i32 + self.ends[length].1;
         Some((length as u32, *self.symbols.get(usize::try_from(place).ok()?)?))
     }
+}
+
+/// Bits of code and figure in the lower five, places to go on in the others (T.81, F.1.2.2.1); none for a symbol that does not exist.
+fn coefficient(length: u32, symbol: u8) -> Option<u16> {
+    let (zeros, width) = (symbol >> 4, symbol & 15);
+    let places = match (zeros, width) {
+        (0, 0) => END,
+        (zeros, 0) if zeros < 15 => return None,
+        (_, width) if width > WIDEST.1 => return None,
+        _ => u16::from(zeros) + 1,
+    };
+    Some(places << 5 | (length as u16 + u16::from(width)))
 }
 
 /// A channel as the frame header declares it.
@@ -171,6 +201,8 @@ impl Coding {
     }
 }
 
+const NO_CODE: &str = "code that does not exist";
+
 /// One block of 8 x 8 pixels.
 #[derive(Clone)]
 struct Block<'a> {
@@ -188,7 +220,6 @@ const FARTHEST: i32 = 1024;
 impl Block<'_> {
     /// Goes over its codes; `mean` is that of the block before, and then its own, in quantisation steps.
     fn pass(&self, bits: &mut Bits<'_>, mean: &mut i32) -> Result<(), &'static str> {
-        const NO_CODE: &str = "code that does not exist";
         bits.fill();
         let (length, width) = self.means.next(bits.peek()).ok_or(NO_CODE)?;
         bits.take(length)?;
@@ -203,22 +234,14 @@ impl Block<'_> {
         let mut place = 1;
         while place < 64 {
             bits.fill();
-            let (length, symbol) = self.others.next(bits.peek()).ok_or(NO_CODE)?;
-            let (zeros, width) = (symbol >> 4, symbol & 15);
-            match (zeros, width) {
-                (0, 0) => return bits.take(length),
-                (15, 0) => {}
-                (_, 0) => return Err(NO_CODE),
-                _ if width > WIDEST.1 => return Err(NO_CODE),
-                _ => {}
+            let mut step = self.others.steps[(bits.held >> (64 - QUICK)) as usize];
+            if step == 0 {
+                step = self.others.step(bits.peek())?;
             }
-            bits.take(length + u32::from(width))?;
-            place += usize::from(zeros) + 1;
-            if place > 64 {
-                return Err("more coefficients than a block holds");
-            }
+            bits.take(u32::from(step & 31))?;
+            place += step >> 5;
         }
-        Ok(())
+        if place > 64 && place < END { Err("more coefficients than a block holds") } else { Ok(()) }
     }
 }
 
@@ -237,18 +260,23 @@ impl<'a> Bits<'a> {
     }
 
     /// Holds at least thirty-two bits, or all up to the next marker.
+    #[inline(always)]
     fn fill(&mut self) {
-        if self.count >= 32 {
-            return;
+        if self.count < 32 {
+            self.refill();
         }
-        // Four bytes at once where none of them is a byte of ones.
-        if let Some(four) = self.bytes.get(self.at..self.at + 4).and_then(|four| <[u8; 4]>::try_from(four).ok())
-            && !four.contains(&0xFF)
-        {
-            self.held |= u64::from(u32::from_be_bytes(four)) << (32 - self.count);
-            self.count += 32;
-            self.at += 4;
-            return;
+    }
+
+    fn refill(&mut self) {
+        // Four bytes at once where none of them is a byte of ones: only there both the upper bit is set and adding one to the rest sets it.
+        if let Some(four) = self.bytes.get(self.at..self.at + 4).and_then(|four| <[u8; 4]>::try_from(four).ok()) {
+            let four = u32::from_be_bytes(four);
+            if four & ((four & 0x7F7F_7F7F) + 0x0101_0101) & 0x8080_8080 == 0 {
+                self.held |= u64::from(four) << (32 - self.count);
+                self.count += 32;
+                self.at += 4;
+                return;
+            }
         }
         while self.count <= 56
             && let Some(&byte) = self.bytes.get(self.at)
@@ -267,6 +295,7 @@ impl<'a> Bits<'a> {
         (self.held >> 48) as u32
     }
 
+    #[inline(always)]
     fn take(&mut self, count: u32) -> Result<(), &'static str> {
         if count > self.count {
             return Err("coded pixels end before the last one");

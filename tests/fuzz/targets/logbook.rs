@@ -16,11 +16,11 @@ fuzz_target!(|text: &str| {
     entries.retain(|entry| entry.event.check().is_ok());
     let ledger = Ledger::of(entries.clone());
     for one in &ledger.baths {
-        bath::show(&ledger, one, NOW, &|seconds| seconds.to_string(), 80);
+        let _ = bath::show(&ledger, one, NOW, &|seconds| seconds.to_string(), 80);
         bath::json::show(one, NOW).unwrap();
     }
     let all: Vec<_> = ledger.baths.iter().collect();
-    bath::list(&ledger, &all, NOW, 80);
+    let _ = bath::list(&ledger, &all, NOW, 80);
     // What was taken over comes back from either form.
     assert_eq!(exchange::parse(&exchange::to_json(entries.clone()).unwrap()).unwrap(), entries);
     let csv = exchange::to_csv(&entries, |_| true, |_| String::new()).unwrap();

@@ -48,5 +48,5 @@ fuzz_target!(|bytes: &[u8]| {
         }
     }
     json::line(&entry).unwrap();
-    text::photo(&entry, 80);
+    let _ = text::photo(&entry, 80);
 });

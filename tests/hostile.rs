@@ -3,6 +3,18 @@
 
 // Helpers unwrap like tests do; and stored values must come through unchanged to the last bit.
 #![allow(clippy::unwrap_used, clippy::float_cmp)]
+#![allow(clippy::print_stdout, reason = "what each file took is shown with --nocapture")]
+
+#[path = "hostile/bench.rs"]
+mod bench;
+#[path = "hostile/bombs.rs"]
+mod bombs;
+#[path = "hostile/metadata.rs"]
+mod metadata;
+#[path = "hostile/seeds.rs"]
+mod seeds;
+#[path = "hostile/variants.rs"]
+mod variants;
 
 mod pictures;
 

@@ -10,6 +10,7 @@ mod bench;
 mod cost;
 #[path = "logbook/damage.rs"]
 mod damage;
+mod disk;
 #[path = "logbook/exchange.rs"]
 mod exchange;
 #[path = "logbook/kills.rs"]

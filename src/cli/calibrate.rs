@@ -7,7 +7,7 @@ use super::failure::Status;
 use super::output;
 use crate::calibration::{CalibrationError, Finding, Rung};
 use crate::desk::calibrate::{self, Made, Row};
-use crate::desk::check_regions;
+use crate::desk::{check_regions, clock};
 use crate::indicator::Indicator;
 use crate::measurement::profile::{Calibrated, Profile};
 use crate::measurement::regions::{Circle, Rectangle};
@@ -217,9 +217,12 @@ fn calibrated(options: &CalibrateOptions) -> Result<(), Stop> {
     let photos = options.photos.iter().map(|path| loaded(path, options)).collect::<Result<Vec<_>, _>>()?;
     let surveys: Vec<_> = photos.iter().map(|photo| crate::measurement::survey(&photo.frame, &request)).collect();
     let seen: Vec<_> = photos.iter().zip(&surveys).collect();
-    let today = options.date.clone().or_else(|| Some(jiff::ZonedDateTime::now().date().to_string()));
+    let today = match &options.date {
+        Some(date) => date.clone(),
+        None => clock::now().map_err(|e| Stop::new(Status::Usage, &e, Some(e.hint())))?.date().to_string(),
+    };
     let narrow = |evidence: &mut _| own.as_ref().map(|own| own.narrow(evidence)).transpose();
-    let Made { profile, calibrated, mut findings } = row.profile_after(&seen, today, narrow)?;
+    let Made { profile, calibrated, mut findings } = row.profile_after(&seen, Some(today), narrow)?;
     findings.retain(|finding| !(options.ends && matches!(finding, Finding::Few { .. })));
     let profile = Profile { lot: options.lot.clone(), note: options.note.clone(), ..profile };
     if let Some(folder) = target.parent().filter(|_| options.save.is_some()) {

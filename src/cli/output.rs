@@ -8,6 +8,9 @@ use std::fmt::Display;
 use std::io::{self, IsTerminal, Write};
 use std::path::Path;
 
+/// End of the names of pictures of readings in a folder.
+pub(crate) const READING: &str = "-reading.png";
+
 /// Standard output that turns quiet once nobody reads it.
 pub(crate) struct Output {
     out: io::StdoutLock<'static>,
@@ -91,6 +94,15 @@ pub(crate) fn picture(path: &Path, drawing: &crate::present::drawing::Drawing) -
         crate::present::raster::render(drawing).map_err(|e| e.to_string())?
     };
     whole::write(path, |file| file.write_all(&bytes)).map_err(|e| format!("cannot write `{}`: {e}", path.display()))
+}
+
+/// Clears away pictures that killed programs have left unfinished: of readings in a folder, or of this one file.
+pub(crate) fn clear_pictures(target: &Path) {
+    if target.is_dir() {
+        whole::clear(target, |name| name.ends_with(READING));
+    } else {
+        whole::clear_for(target);
+    }
 }
 
 /// A line on standard error that is no error.

@@ -5,7 +5,7 @@ use super::batch;
 use super::bath::photo::{KeepingOptions, Picture};
 use super::failure::Status;
 use super::job::{Done, Reader, Task};
-use super::output::{self, Output};
+use super::output::{self, Output, READING};
 use super::photos::{Named, Photos, identity};
 use super::progress::Progress;
 use super::report::{self, Report, ReportError};
@@ -89,6 +89,7 @@ fn tasks(photos: Photos, options: &ReadOptions) -> Result<Vec<Task>, Conflict> {
         // Each picture will fail and say so; the readings are still worth having.
         output::complain(&format!("cannot make the folder `{}`: {error}", target.display()), None);
     }
+    output::clear_pictures(target);
     let mut names = sources;
     let with_picture = photos.all.into_iter().enumerate().map(|(i, named)| {
         let picture = named.path().map(|path| if is_file { target.clone() } else { picture_name(target, path, &mut names) });
@@ -101,11 +102,11 @@ fn tasks(photos: Photos, options: &ReadOptions) -> Result<Vec<Task>, Conflict> {
 fn picture_name(target: &Path, photo: &Path, names: &mut HashSet<PathBuf>) -> PathBuf {
     let stem = photo.file_stem().map_or_else(|| "photo".to_owned(), |s| s.to_string_lossy().into_owned());
     let folder = identity(target);
-    let mut name = format!("{stem}-reading.png");
+    let mut name = format!("{stem}{READING}");
     let mut count = 1;
     while !names.insert(folder.join(&name)) {
         count += 1;
-        name = format!("{stem}-{count}-reading.png");
+        name = format!("{stem}-{count}{READING}");
     }
     target.join(name)
 }

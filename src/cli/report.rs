@@ -39,6 +39,7 @@ pub(crate) struct ReportError {
 impl Report {
     /// Tries the folder before the long work begins.
     pub(crate) fn begin(path: &Path) -> Result<Self, ReportError> {
+        whole::clear_for(path);
         match tempfile::tempfile_in(whole::folder(path)) {
             Ok(spool) => Ok(Report { path: path.to_owned(), spool: BufWriter::new(spool), parts: Vec::new(), end: 0 }),
             Err(cause) => Err(ReportError { path: path.to_owned(), cause }),

@@ -9,7 +9,7 @@ use super::bath::photo::{KeepingOptions, Picture};
 use super::failure::Status;
 use super::job::{Done, Later, Reader, Task};
 use super::natural;
-use super::output::{self, Output};
+use super::output::{self, Output, READING};
 use super::photos::{self, Named, identity};
 use crate::photo::Buffers;
 use crate::photo::kind::{self, Kind};
@@ -99,6 +99,9 @@ pub(crate) fn run(options: &WatchOptions) -> Result<Status, Conflict> {
     {
         output::complain(&format!("cannot make the folder `{}`: {error}", target.display()), None);
         return Ok(Status::Failed);
+    }
+    if let Some(target) = &options.output.picture {
+        output::clear_pictures(target);
     }
     let shelf = options.measuring.shelf();
     let reader = Reader::new(&request, &shelf, &options.output, false);
@@ -247,7 +250,7 @@ impl<'a> Watch<'a> {
                 continue;
             }
             // By the whole name, which no other photo of the folder has, so that a restart gives the same.
-            let picture = self.options.output.picture.as_deref().map(|target| target.join(format!("{name}-reading.png")));
+            let picture = self.options.output.picture.as_deref().map(|target| target.join(format!("{name}{READING}")));
             ready.push(Ready { name, stamp, task: Task { number: 1, named: Named::Photo(path), picture } });
         }
         ready.sort_by(|a, b| natural::compare(&a.name, &b.name));

@@ -10,7 +10,8 @@
 
 use super::error::Cause;
 use super::format::Container;
-use super::limits::check_size;
+use super::jpeg_scan::Coding;
+use super::limits::{check_memory, check_size};
 use super::metadata::Facts;
 use super::unpacked::Unpacked;
 use super::{PhotoError, limits};
@@ -28,11 +29,22 @@ struct Segments<'a> {
     frame: Option<(u8, u16, u16, u8)>,
     /// The way it is coded: lossless, hierarchical and arithmetic coding are not read.
     usual_coding: bool,
+    progressive: bool,
     exif: Option<&'a [u8]>,
     /// Number of the part, and its bytes.
     profile: Vec<(u8, &'a [u8])>,
     /// Bytes of entropy-coded pixels.
     coded: usize,
+    /// What does not hold together in them. Told last: a file of another kind, or one that is cut off, has its own name.
+    fault: Option<&'static str>,
+}
+
+impl Segments<'_> {
+    /// True when the codes of a scan can be gone through: of eight bits and sequential. In a progressive one they depend on the scans before.
+    /// What is not read anyway is told by its own name.
+    fn is_checked(&self) -> bool {
+        self.usual_coding && !self.progressive && self.frame.is_some_and(|(bits, width, height, _)| bits == 8 && width > 0 && height > 0)
+    }
 }
 
 /// Unpacks a whole JPEG to RGB as stored. The pixels go into the memory of `spare`, whose content does not matter; a photo that
@@ -44,6 +56,8 @@ pub(super) fn decode(bytes: &[u8], spare: &mut Vec<u8>) -> Result<Unpacked, Phot
     let segments = walk(bytes)?;
     let (bits, width, height, components) = segments.frame.ok_or_else(|| damaged("no frame header"))?;
     check_size(u64::from(width), u64::from(height))?;
+    // Three bytes a pixel; a progressive one is held as coefficients too, two bytes for each of three channels at most.
+    check_memory(u64::from(width), u64::from(height), if segments.progressive { 9 } else { 3 })?;
     if bits != 8 {
         return Err(PhotoError::Variant { container: Container::Jpeg, cause: format!("{bits} bits a sample").into() });
     }
@@ -61,6 +75,9 @@ pub(super) fn decode(bytes: &[u8], spare: &mut Vec<u8>) -> Result<Unpacked, Phot
     let blocks = usize::from(width).div_ceil(8) * usize::from(height).div_ceil(8);
     if segments.coded.saturating_mul(8) < blocks {
         return Err(PhotoError::Truncated { container: Container::Jpeg });
+    }
+    if let Some(fault) = segments.fault {
+        return Err(damaged(fault));
     }
     let side = limits::SIDE as usize;
     let lenient =
@@ -93,6 +110,7 @@ fn size(spare: &mut Vec<u8>, length: usize) {
 /// Goes from marker to marker up to the end of the picture (ITU-T T.81, B.1).
 fn walk(bytes: &[u8]) -> Result<Segments<'_>, PhotoError> {
     let mut segments = Segments::default();
+    let mut coding = Coding::default();
     let mut at = 2;
     loop {
         let marker = next_marker(bytes, &mut at)?;
@@ -108,9 +126,11 @@ fn walk(bytes: &[u8]) -> Result<Segments<'_>, PhotoError> {
         match marker {
             // Frame headers; 0xC4, 0xC8 and 0xCC are tables.
             0xC0..=0xC3 | 0xC5..=0xC7 | 0xC9..=0xCB | 0xCD..=0xCF => {
+                coding.frame(content);
                 if let [bits, h1, h0, w1, w0, components, ..] = *content {
                     // Baseline, extended and progressive, all with Huffman codes (T.81, table B.1).
                     segments.usual_coding = matches!(marker, 0xC0..=0xC2);
+                    segments.progressive |= marker == 0xC2;
                     segments.frame = Some((bits, u16::from_be_bytes([w1, w0]), u16::from_be_bytes([h1, h0]), components));
                 }
             }
@@ -120,7 +140,16 @@ fn walk(bytes: &[u8]) -> Result<Segments<'_>, PhotoError> {
                     segments.profile.push((*part, data));
                 }
             }
-            0xDA => segments.coded += scan(bytes, &mut at)?,
+            0xC4 => coding.tables(content),
+            0xDB => coding.quantisation(content),
+            0xDD => coding.restarts(content),
+            0xDA => {
+                let start = at;
+                segments.coded += scan(bytes, &mut at)?;
+                if segments.is_checked() && segments.fault.is_none() {
+                    segments.fault = coding.check(content, &bytes[start..at]).err();
+                }
+            }
             _ => {}
         }
     }

@@ -30,12 +30,17 @@ impl<'a> Chunks<'a> {
     /// Goes over all chunks to the last.
     ///
     /// # Errors
-    /// [`PhotoError::Truncated`] when the end chunk is missing.
+    /// [`PhotoError::Truncated`] when the end chunk is missing, [`PhotoError::Damaged`] when a checksum is wrong: a decoder passes over
+    /// chunks beside the pixels whose checksum is wrong, but colours read by half of what a file says of them are wrong colours.
     pub(super) fn read(bytes: &'a [u8]) -> Result<Self, PhotoError> {
         let mut chunks = Chunks::default();
         let mut rest = bytes.get(8..).unwrap_or_default();
         loop {
-            let (kind, content, next) = chunk(rest).ok_or(PhotoError::Truncated { container: Container::Png })?;
+            let Chunk { kind, content, sum, next } = chunk(rest).ok_or(PhotoError::Truncated { container: Container::Png })?;
+            // The checksum of pixels is the decoder's business. A fuzzer would get no further than a checksum.
+            if kind != b"IDAT" && !cfg!(fuzzing) && checksum(kind, content) != sum {
+                return Err(PhotoError::Damaged { container: Container::Png, cause: "checksum of a chunk is wrong".into() });
+            }
             match kind {
                 b"IHDR" => (chunks.width, chunks.height) = (word(content, 0).unwrap_or(0), word(content, 4).unwrap_or(0)),
                 b"eXIf" => chunks.exif = Some(content),
@@ -107,12 +112,43 @@ fn declared(name: &str, primaries: &Primaries, curve: ToneCurve) -> Declared {
         .map_or_else(|| Declared::Unusable(name.to_owned()), |space| Declared::Space(Box::new(space)))
 }
 
-/// Kind and content of the first chunk, and what follows it. The checksum is the decoder's business.
-fn chunk(bytes: &[u8]) -> Option<(&[u8], &[u8], &[u8])> {
+/// One chunk and what follows it.
+struct Chunk<'a> {
+    kind: &'a [u8],
+    content: &'a [u8],
+    sum: u32,
+    next: &'a [u8],
+}
+
+fn chunk(bytes: &[u8]) -> Option<Chunk<'_>> {
     let length = word(bytes, 0)? as usize;
     let end = length.checked_add(8)?;
-    Some((bytes.get(4..8)?, bytes.get(8..end)?, bytes.get(end.checked_add(4)?..)?))
+    let content = bytes.get(8..end)?;
+    Some(Chunk { kind: bytes.get(4..8)?, content, sum: word(bytes, end)?, next: bytes.get(end.checked_add(4)?..)? })
 }
+
+/// CRC-32 of kind and content (ISO/IEC 15948, annex D).
+fn checksum(kind: &[u8], content: &[u8]) -> u32 {
+    !kind.iter().chain(content).fold(!0, |sum, &byte| TABLE[((sum ^ u32::from(byte)) & 0xFF) as usize] ^ (sum >> 8))
+}
+
+/// What each byte adds to the checksum.
+const TABLE: [u32; 256] = {
+    let mut table = [0; 256];
+    let mut byte = 0;
+    while byte < 256 {
+        let mut sum = byte as u32;
+        let mut bit = 0;
+        while bit < 8 {
+            // The polynomial of the standard, its bits in reverse.
+            sum = if sum & 1 == 1 { 0xEDB8_8320 ^ (sum >> 1) } else { sum >> 1 };
+            bit += 1;
+        }
+        table[byte] = sum;
+        byte += 1;
+    }
+    table
+};
 
 fn chromaticities(content: &[u8]) -> Option<[f64; 8]> {
     let mut out = [0.0; 8];
@@ -123,5 +159,5 @@ fn chromaticities(content: &[u8]) -> Option<[f64; 8]> {
 }
 
 fn word(bytes: &[u8], at: usize) -> Option<u32> {
-    bytes.get(at..at + 4)?.try_into().ok().map(u32::from_be_bytes)
+    bytes.get(at..at.checked_add(4)?)?.try_into().ok().map(u32::from_be_bytes)
 }

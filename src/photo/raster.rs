@@ -24,10 +24,10 @@ pub(super) fn png(bytes: &[u8]) -> Result<Unpacked, PhotoError> {
     if chunks.animated {
         return Err(PhotoError::Animated { container: Container::Png });
     }
-    let mut decoder = PngDecoder::with_limits(Cursor::new(bytes), allowed()).map_err(|e| fault(Container::Png, e))?;
+    let mut decoder = PngDecoder::with_limits(Cursor::new(bytes), allowed(limits::ASIDE)).map_err(|e| fault(Container::Png, e))?;
     let profile = decoder.icc_profile().unwrap_or(None);
     let facts = chunks.exif.map(Facts::read).unwrap_or_default();
-    unpack(Container::Png, decoder, facts, chunks.colour(profile))
+    unpack(Container::Png, decoder, facts, chunks.colour(profile), 0)
 }
 
 /// Unpacks a TIFF.
@@ -38,13 +38,20 @@ pub(super) fn tiff(bytes: &[u8]) -> Result<Unpacked, PhotoError> {
     if let Some(name) = tiff_raw::name(bytes) {
         return Err(PhotoError::Raw { name });
     }
+    // The library unpacks JPEG inside a TIFF leniently: where it breaks off, half a picture would come out.
+    if tiff_raw::is_jpeg_inside(bytes) {
+        return Err(PhotoError::Variant { container: Container::Tiff, cause: "packed as JPEG".into() });
+    }
     let mut decoder = TiffDecoder::new(Cursor::new(bytes)).map_err(|e| fault(Container::Tiff, e))?;
     if matches!(decoder.original_color_type(), ExtendedColorType::Cmyk8 | ExtendedColorType::Cmyk16) {
         return Err(PhotoError::Inks);
     }
-    let profile = decoder.icc_profile().unwrap_or(None);
+    // A profile that is announced and cannot be had would leave wrong colours.
+    let profile = decoder.icc_profile().map_err(|e| fault(Container::Tiff, e))?;
     let facts = Facts::read(bytes);
-    unpack(Container::Tiff, decoder, facts, profile.into())
+    // The library unpacks to memory of its own and copies that.
+    let again = u64::from(decoder.color_type().bytes_per_pixel());
+    unpack(Container::Tiff, decoder, facts, profile.into(), again)
 }
 
 /// Unpacks a WebP.
@@ -63,23 +70,33 @@ pub(super) fn webp(bytes: &[u8]) -> Result<Unpacked, PhotoError> {
     }
     let profile = decoder.icc_profile().map_err(|e| fault(Container::Webp, e))?;
     let facts = decoder.exif_metadata().ok().flatten().map(|block| Facts::read(&block)).unwrap_or_default();
-    unpack(Container::Webp, decoder, facts, profile.into())
+    // Unpacked with alpha, whether there is any or not, and copied without.
+    unpack(Container::Webp, decoder, facts, profile.into(), 4)
 }
 
-fn allowed() -> Limits {
+/// Limits of a decoder that may allocate so many bytes.
+fn allowed(bytes: u64) -> Limits {
     let side = u32::try_from(limits::SIDE).ok();
     let mut allowed = Limits::no_limits();
-    (allowed.max_image_width, allowed.max_image_height, allowed.max_alloc) = (side, side, Some(limits::DECODER_BYTES));
+    (allowed.max_image_width, allowed.max_image_height, allowed.max_alloc) = (side, side, Some(bytes));
     allowed
 }
 
-fn unpack(container: Container, mut decoder: impl ImageDecoder, facts: Facts, colour: Declared) -> Result<Unpacked, PhotoError> {
+/// The pixels of a decoder that takes so many bytes a pixel beside those that it hands over.
+fn unpack(
+    container: Container,
+    mut decoder: impl ImageDecoder,
+    facts: Facts,
+    colour: Declared,
+    beside: u64,
+) -> Result<Unpacked, PhotoError> {
     let (width, height) = decoder.dimensions();
     limits::check_size(u64::from(width), u64::from(height))?;
+    limits::check_memory(u64::from(width), u64::from(height), u64::from(decoder.color_type().bytes_per_pixel()) + beside)?;
     if !decoder.color_type().has_color() {
         return Err(PhotoError::Greyscale);
     }
-    decoder.set_limits(allowed()).map_err(|e| fault(container, e))?;
+    decoder.set_limits(allowed(limits::MEMORY)).map_err(|e| fault(container, e))?;
     let samples = match DynamicImage::from_decoder(decoder).map_err(|e| fault(container, e))? {
         DynamicImage::ImageRgb8(pixels) => Samples::Eight(pixels.into_raw()),
         DynamicImage::ImageRgb16(pixels) => Samples::Sixteen(pixels.into_raw()),

@@ -1,4 +1,5 @@
-//! Raw files that are TIFF to the last tag, told by what only a sensor writes.
+//! What the directories of a TIFF tell before it is unpacked: raw files that are TIFF to the last tag, told by what only a sensor writes, and
+//! JPEG inside.
 
 /// Directories looked at: the main ones and their children. Raws have up to a dozen.
 const DIRECTORIES: usize = 32;
@@ -48,6 +49,13 @@ pub(super) fn name(bytes: &[u8]) -> Option<&'static str> {
     found.map(|name| if name == "TIFF inside" && private { "ARW" } else { name })
 }
 
+/// True when the first picture of a TIFF, or of one with eight-byte offsets (BigTIFF), is packed as JPEG: compression 6 (TIFF 6.0, section 22) or 7
+/// (its technical note 2).
+pub(super) fn is_jpeg_inside(bytes: &[u8]) -> bool {
+    let file = Tiff { bytes, big_endian: bytes.starts_with(b"MM") };
+    file.compression().is_some_and(|packed| matches!(packed, 6 | 7))
+}
+
 struct Tiff<'a> {
     bytes: &'a [u8],
     big_endian: bool,
@@ -62,6 +70,30 @@ impl Tiff<'_> {
     fn long(&self, at: usize) -> Option<u32> {
         let four = self.bytes.get(at..at.checked_add(4)?)?.try_into().ok()?;
         Some(if self.big_endian { u32::from_be_bytes(four) } else { u32::from_le_bytes(four) })
+    }
+
+    fn long_long(&self, at: usize) -> Option<usize> {
+        let (first, second) = (u64::from(self.long(at)?), u64::from(self.long(at.checked_add(4)?)?));
+        let value = if self.big_endian { first << 32 | second } else { second << 32 | first };
+        usize::try_from(value).ok()
+    }
+
+    /// The compression of the first picture.
+    fn compression(&self) -> Option<u32> {
+        let is_long = self.short(2)? == 43;
+        let (directory, count, entries, size) = if is_long {
+            let at = self.long_long(8)?;
+            (at, self.long_long(at)?, 8, 20)
+        } else {
+            let at = self.long(4)? as usize;
+            (at, usize::from(self.short(at)?), 2, 12)
+        };
+        let start = directory.checked_add(entries)?;
+        let mut places = (0..count.min(ENTRIES)).map_while(|i| start.checked_add(size * i));
+        let entry = places.find(|&entry| self.short(entry) == Some(259))?;
+        // The value lies behind tag, kind and count, which is of eight bytes in a BigTIFF.
+        let value = entry.checked_add(size - if is_long { 8 } else { 4 })?;
+        if self.short(entry + 2)? == 3 { self.short(value).map(u32::from) } else { self.long(value) }
     }
 
     /// First value of an entry when it lies in the entry itself: 3 is SHORT, all else is taken as LONG.
@@ -114,6 +146,16 @@ mod tests {
         parent[8 + 2 + 12 + 8..8 + 2 + 12 + 12].copy_from_slice(&child_at.to_le_bytes());
         parent.extend(&tiff(&[(262, 3, 32803)])[8..]);
         assert_eq!(name(&parent), Some("TIFF inside"));
+    }
+
+    #[test]
+    fn jpeg_inside_is_told() {
+        assert!(is_jpeg_inside(&tiff(&[(256, 3, 10), (259, 3, 7)])) && is_jpeg_inside(&tiff(&[(259, 4, 6)])));
+        assert!(!is_jpeg_inside(&tiff(&[(259, 3, 5)])) && !is_jpeg_inside(&tiff(&[(256, 3, 7)])) && !is_jpeg_inside(b"II*\0"));
+        // A BigTIFF: sixteen bytes of head, a count of eight, then entries of twenty.
+        let mut long = b"MM\0+\0\x08\0\0\0\0\0\0\0\0\0\x10\0\0\0\0\0\0\0\x01".to_vec();
+        long.extend([1, 3, 0, 3, 0, 0, 0, 0, 0, 0, 0, 1, 0, 7, 0, 0, 0, 0, 0, 0]);
+        assert!(is_jpeg_inside(&long));
     }
 
     #[test]

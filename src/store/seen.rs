@@ -108,6 +108,7 @@ impl Seen {
         let folder = whole::folder(path);
         fs::create_dir_all(&folder).map_err(|cause| StoreError::Folder { path: folder.clone(), cause })?;
         let lock = lock(path)?;
+        whole::clear_for(path);
         let bytes = match fs::read(path) {
             Err(e) if e.kind() == io::ErrorKind::NotFound => Vec::new(),
             other => other.map_err(|cause| StoreError::Read { path: path.to_owned(), cause })?,

@@ -94,8 +94,3 @@ pub(crate) fn refused(status: i32, command: &mut Command) -> String {
     assert!(err.contains("error: ") && (err.contains("hint: ") || err.contains("--help")), "{err}");
     err
 }
-
-/// Whether this process may do everything, so that permissions stop nothing.
-pub(crate) fn is_root() -> bool {
-    Command::new("id").arg("-u").output().is_ok_and(|out| out.stdout.starts_with(b"0\n"))
-}

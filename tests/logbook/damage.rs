@@ -1,37 +1,12 @@
 //! Disks that are full or may not be written to, and files that are damaged.
 
-use crate::bench::{Bench, is_root, refused};
+use crate::bench::{Bench, refused};
+use crate::disk::{is_root, small_disk};
 use std::fs;
 use std::os::unix::fs::PermissionsExt;
-use std::path::Path;
 use std::process::Command;
 
 const NOTE: [&str; 3] = ["note", "tray-1", "one more"];
-
-/// A small file system of its own; none where that is not allowed, which is said.
-fn small_disk(at: &Path, options: &str) -> Option<Disk> {
-    fs::create_dir_all(at).unwrap();
-    let mounted = Command::new("mount").args(["-t", "tmpfs", "-o", options, "tmpfs"]).arg(at).output();
-    if mounted.is_ok_and(|out| out.status.success()) {
-        return Some(Disk(at.to_owned()));
-    }
-    println!("skipped: no file system can be mounted here");
-    None
-}
-
-struct Disk(std::path::PathBuf);
-
-impl Disk {
-    fn remount(&self, options: &str) -> bool {
-        Command::new("mount").args(["-o", options]).arg(&self.0).output().is_ok_and(|out| out.status.success())
-    }
-}
-
-impl Drop for Disk {
-    fn drop(&mut self) {
-        let _ = Command::new("umount").arg(&self.0).output();
-    }
-}
 
 #[test]
 fn a_full_disk_loses_nothing() {

@@ -254,6 +254,32 @@ impl Exif {
     }
 }
 
+/// A little-endian RGB TIFF of one strip, whatever that holds; compression by its number in TIFF 6.0.
+pub(crate) fn tiff_of(width: u32, height: u32, bits: &[u16], compression: u16, strip: &[u8]) -> Vec<u8> {
+    let mut out = b"II*\0\0\0\0\0".to_vec();
+    out.extend(strip);
+    out.resize(out.len().next_multiple_of(2), 0);
+    let start = out.len() as u32;
+    out[4..8].copy_from_slice(&start.to_le_bytes());
+    let mut entries = vec![
+        long(0x0100, width),
+        long(0x0101, height),
+        (0x0102, 3, bits.len() as u32, bits.iter().flat_map(|b| b.to_le_bytes()).collect()),
+        short(0x0103, compression),
+        short(0x0106, 2),
+        long(0x0111, 8),
+        short(0x0115, bits.len() as u16),
+        long(0x0116, height),
+        long(0x0117, strip.len() as u32),
+    ];
+    if bits.len() == 4 {
+        // The fourth sample is alpha that the colours were not multiplied with.
+        entries.push(short(0x0152, 2));
+    }
+    write(&mut out, entries);
+    out
+}
+
 fn size(entries: &[Entry]) -> usize {
     6 + 12 * entries.len() + entries.iter().map(|e| if e.3.len() > 4 { e.3.len().next_multiple_of(2) } else { 0 }).sum::<usize>()
 }

@@ -101,7 +101,15 @@ pub fn read(path: &Path) -> Result<Profile, ProfileError> {
     }
     let bytes = std::fs::read(path).map_err(cause)?;
     let text = String::from_utf8(bytes).map_err(|_| ProfileError::Foreign { path: path.to_owned() })?;
-    parsed(&text, path)
+    parse(&text, path)
+}
+
+/// A profile from its text; `path` is what errors name.
+///
+/// # Errors
+/// [`ProfileError`] when the text is foreign, newer or damaged.
+pub fn parse(text: &str, path: &Path) -> Result<Profile, ProfileError> {
+    parsed(text, path)
 }
 
 /// Writes a profile, whole or not at all.
@@ -111,6 +119,7 @@ pub fn read(path: &Path) -> Result<Profile, ProfileError> {
 pub fn write(path: &Path, profile: &Profile) -> Result<(), ProfileError> {
     let cause = |cause| ProfileError::Write { path: path.to_owned(), cause };
     let text = text(profile).map_err(|e| cause(io::Error::other(e)))?;
+    whole::clear_for(path);
     whole::write(path, |file| file.write_all(text.as_bytes())).map_err(cause)
 }
 

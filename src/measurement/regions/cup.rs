@@ -203,13 +203,28 @@ fn is_rim(ring: &Ring, liquid: &Ring) -> bool {
     !ring.tint_only && ring.radius > least * liquid.radius && ring.radius < RIM_REACH.1 * liquid.radius
 }
 
+/// How far an outline may lie from the ring it was seen as, share of the radius ...
+const OUTLINE_REACH: f32 = 0.1;
+/// ... and at least, where the next edge is close: circles are fitted no better.
+const LEAST_REACH: f32 = 0.04;
+
 /// The liquid's edge among the edges of one shape: its outline, the edge as seen, and all edges.
 fn liquid_of(pyramid: &Pyramid, like: &Outline, span: (f32, f32), every: usize) -> Option<((Outline, Ring), Vec<Ring>)> {
     let rings = circle::rings(pyramid, like, span, 0.012, every);
     let edge = rings[liquid_edge(&rings)?];
     let norm = edge.step.map(|v| v / edge.contrast);
-    let outline = circle::outline(pyramid, &Outline::circle(like.x, like.y, edge.radius), 0.1 + like.flattening(), Some(norm), 1)?;
-    Some(((outline, edge), rings))
+    let round = Outline::circle(like.x, like.y, edge.radius);
+    let within = |reach: f32| circle::outline(pyramid, &round, reach + like.flattening(), Some(norm), 1);
+    let outline = within(OUTLINE_REACH)?;
+    // A fold of the wall just above the liquid may be the stronger edge and draw the outline to it: then only what is nearer to the liquid's own edge counts.
+    let next = rings.iter().map(|ring| (ring.radius / edge.radius - 1.0).abs()).filter(|gap| *gap > 0.0).fold(f32::INFINITY, f32::min);
+    let nearer = (0.5 * next).max(LEAST_REACH);
+    let is_drawn_off = (outline.radius / edge.radius - 1.0).abs() > nearer;
+    if nearer >= OUTLINE_REACH || (outline.support >= OUTLINE_SUPPORT && !is_drawn_off) {
+        return Some(((outline, edge), rings));
+    }
+    let narrow = within(nearer).filter(|narrow| is_drawn_off || narrow.support > outline.support).unwrap_or(outline);
+    Some(((narrow, edge), rings))
 }
 
 /// The rim of a clear glass, which is but a thin line close to the liquid: where its dark line turns bright again.

@@ -126,6 +126,16 @@ fn a_grey_liquid_without_a_rim_is_the_next_of_its_row() {
     assert_eq!(beside_one.cups.len(), 1, "{beside_one:?}");
 }
 
+// The fold where the wall begins may be a stronger edge than a half-turned liquid's own, and close to it.
+#[test]
+fn a_strong_fold_beside_a_weak_liquid_does_not_take_its_place() {
+    let mut canvas = table();
+    canvas.disc(330.0, 300.0, 84.0, WHITE).disc(330.0, 300.0, 67.0, [200, 202, 199]).disc(330.0, 300.0, 61.0, [192, 184, 182]);
+    let found = find(&mut canvas);
+    assert_eq!(found.cups.len(), 1, "{found:?}");
+    assert_at(&found.cups[0], 330.0, 300.0, 61.0);
+}
+
 #[test]
 fn glare_neither_hides_a_cup_nor_becomes_one() {
     let mut canvas = table();

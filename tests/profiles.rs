@@ -221,3 +221,30 @@ fn names_bring_the_ph_to_the_cups() {
     // The photo tells its own date, which comes before the one that was told.
     assert!(out(&drawn).contains("2026-04-03"), "{}", out(&drawn));
 }
+
+// A file is read by every later program. This one was written by version 1 of the format, when it was the newest; it is never written anew.
+#[test]
+fn a_profile_of_version_1_still_reads() {
+    let fixtures = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures");
+    let desk = Desk::new();
+    for name in ["profile-1.toml", "row-of-cups.jpg"] {
+        fs::copy(fixtures.join(name), desk.folder.path().join(name)).unwrap();
+    }
+    let shown = desk.run("profiles show profile-1.toml");
+    assert_eq!(shown.status.code(), Some(0), "{}", err(&shown));
+    for told in ["bromocresol-purple, 5 buffers at 25 C", "2026-11-26", "lot 7", "cups of the club's bench"] {
+        assert!(out(&shown).contains(told), "{told}: {}", out(&shown));
+    }
+    let read = desk.run("read --format json row-of-cups.jpg --profile profile-1.toml --ionic-strength 0.3 --temperature 25");
+    let json: Value = serde_json::from_str(&out(&read)).unwrap();
+    let truth: Value = serde_json::from_str(&fs::read_to_string(fixtures.join("row-of-cups.json")).unwrap()).unwrap();
+    let (cups, truths) = (json["cups"].as_array().unwrap(), truth["cups"].as_array().unwrap());
+    assert_eq!(cups.len(), truths.len());
+    // One of the five is too like a stain to be judged.
+    let judged: Vec<(f64, f64)> =
+        cups.iter().zip(truths).filter_map(|(cup, truth)| Some((cup["ph"].as_f64()?, truth["ph"].as_f64()?))).collect();
+    assert!(judged.len() >= 4, "{json}");
+    for (ph, true_ph) in judged {
+        assert!((ph - true_ph).abs() < 0.1, "{ph} for {true_ph}");
+    }
+}

@@ -1,7 +1,7 @@
 //! Every kind of file, damaged in thousands of ways.
 
 use crate::bench::{content, damaged, read, readable, timed, usual, wholes};
-use crate::pictures::{Picture, Random};
+use crate::pictures::{self, Picture, Random};
 use tintpoint::measurement;
 use tintpoint::photo::decode;
 
@@ -121,4 +121,21 @@ fn many_flipped_bits_of_a_jpeg_are_seen() {
         refused += usize::from(decode(&bytes).is_err());
     }
     assert!(refused >= 100, "{refused} of 600");
+}
+
+// Some cameras leave zeros before the end marker; anything else there are pixels of which nothing was made.
+#[test]
+fn only_filling_may_follow_the_last_pixel_of_a_jpeg() {
+    for name in ["baseline-420.jpg", "restarts-420.jpg", "stored-rgb.jpg"] {
+        let whole = pictures::file(name);
+        let undamaged = content(decode(&whole).unwrap());
+        let (scan, end) = whole.split_at(whole.len() - 2);
+        let with = |filling: &[u8]| decode(&[scan, filling, end].concat());
+        for filling in [&[0][..], &[0; 7], &[0xFF], &[0xFF; 3], &[0, 0, 0xFF]] {
+            assert_eq!(content(with(filling).unwrap()), undamaged, "{name} with {filling:?}");
+        }
+        for more in [&[0x5A][..], &[0, 0, 0x5A, 0x11], &[0xFF, 0, 0x5A]] {
+            assert!(with(more).is_err_and(|error| error.code() == "damaged"), "{name} with {more:?}");
+        }
+    }
 }

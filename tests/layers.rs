@@ -20,8 +20,8 @@ const ALLOWED: [(&str, &[&str]); 18] = [
     ("calibration", &["quantity", "colour", "indicator", "measurement"]),
     // States and their limits are the same for a record as for a photo.
     ("logbook", &["quantity", "chemistry", "measurement::reading", "measurement::request", "measurement::state"]),
-    // Told notices and the kinds of pixels are what a photo hands to the measurement.
-    ("photo", &["quantity", "colour", "measurement::frame", "measurement::warning"]),
+    // Told notices and the kinds of pixels are what a photo hands to the measurement; threads are shared out in one place.
+    ("photo", &["quantity", "colour", "measurement::frame", "measurement::share", "measurement::warning"]),
     // Profiles and entries are what it understands; all else that is kept is text to it.
     ("store", &["quantity", "colour::generic", "indicator", "measurement::profile", "logbook"]),
     ("present", &["quantity", "colour", "indicator", "chemistry", "cost", "placement", "measurement", "calibration", "logbook"]),

@@ -70,6 +70,18 @@ pub(crate) fn map<T: Sync, R: Send>(items: &[T], job: impl Fn(&T) -> R + Sync) -
     all.into_iter().map(|(_, result)| result).collect()
 }
 
+/// What two jobs make, side by side where there is a second thread to use; the first one runs on this thread.
+pub fn beside<A, B: Send>(here: impl FnOnce() -> A, there: impl FnOnce() -> B + Send) -> (A, B) {
+    if threads() == 1 {
+        let other = there();
+        return (here(), other);
+    }
+    thread::scope(|scope| {
+        let helper = scope.spawn(there);
+        (here(), helper.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)))
+    })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -80,6 +92,13 @@ mod tests {
         assert_eq!(alone(|| (alone(threads), threads())), (1, 1));
         let _ = std::panic::catch_unwind(|| alone(|| panic!("a job that fails")));
         assert_eq!(threads(), before);
+    }
+
+    #[test]
+    fn two_jobs_both_run() {
+        assert_eq!(beside(|| 1, || "two"), (1, "two"));
+        assert_eq!(alone(|| beside(|| 1, || "two")), (1, "two"));
+        assert!(std::panic::catch_unwind(|| beside(|| 1, || panic!("a job that fails"))).is_err());
     }
 
     #[test]

@@ -16,6 +16,7 @@ use super::metadata::Facts;
 use super::unpacked::Unpacked;
 use super::{PhotoError, limits};
 use crate::measurement::frame::Samples;
+use crate::measurement::share;
 use zune_jpeg::JpegDecoder;
 use zune_jpeg::errors::DecodeErrors;
 use zune_jpeg::zune_core::bytestream::ZCursor;
@@ -37,7 +38,20 @@ struct Segments<'a> {
     coded: usize,
     /// What does not hold together in them. Told last: a file of another kind, or one that is cut off, has its own name.
     fault: Option<&'static str>,
+    /// The first large scan, still to be gone through.
+    open: Option<Scan<'a>>,
 }
+
+/// A scan with the tables it was coded by.
+#[derive(Debug)]
+struct Scan<'a> {
+    coding: Coding,
+    header: &'a [u8],
+    coded: &'a [u8],
+}
+
+/// Scans of so many bytes take longer to go through than a thread takes to start. Only one is kept open with its tables: a small file may have thousands.
+const LARGE_SCAN: usize = 1 << 16;
 
 impl Segments<'_> {
     /// True when the codes of a scan can be gone through: of eight bits and sequential. In a progressive one they depend on the scans before.
@@ -91,7 +105,11 @@ pub(super) fn decode(bytes: &[u8], spare: &mut Vec<u8>) -> Result<Unpacked, Phot
         return Err(damaged("two frame headers of different size"));
     }
     size(spare, 3 * width * height);
-    decoder.decode_into(spare).map_err(fault)?;
+    // Each goes over all coded pixels, and neither needs the other.
+    let check = || segments.open.as_ref().map_or(Ok(()), |scan| scan.coding.check(scan.header, scan.coded));
+    let (decoded, checked) = share::beside(|| decoder.decode_into(spare), check);
+    checked.map_err(damaged)?;
+    decoded.map_err(fault)?;
     let facts = segments.exif.map(Facts::read).unwrap_or_default();
     Ok(Unpacked { width, height, samples: Samples::Eight(std::mem::take(spare)), facts, colour: joined(segments.profile).into() })
 }
@@ -146,8 +164,13 @@ fn walk(bytes: &[u8]) -> Result<Segments<'_>, PhotoError> {
             0xDA => {
                 let start = at;
                 segments.coded += scan(bytes, &mut at)?;
-                if segments.is_checked() && segments.fault.is_none() {
-                    segments.fault = coding.check(content, &bytes[start..at]).err();
+                let coded = &bytes[start..at];
+                match segments.is_checked() && segments.fault.is_none() {
+                    true if coded.len() >= LARGE_SCAN && segments.open.is_none() => {
+                        segments.open = Some(Scan { coding: coding.clone(), header: content, coded });
+                    }
+                    true => segments.fault = coding.check(content, coded).err(),
+                    false => {}
                 }
             }
             _ => {}

@@ -97,7 +97,7 @@ struct Channel {
 }
 
 /// What headers before a scan declare about its codes.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub(super) struct Coding {
     width: usize,
     height: usize,

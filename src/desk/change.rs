@@ -56,12 +56,15 @@ impl ByHand {
     }
 }
 
-/// The developer as told, else the one of the last load.
+/// The developer as told, else the one of the last load; without a figure of one's own it keeps the one given before.
 ///
 /// # Errors
 /// [`BookError::NoDeveloper`].
 pub fn developer(bath: &Bath, told: Option<Developer>) -> Result<Developer, BookError> {
-    told.or_else(|| bath.last_developer().cloned()).ok_or_else(|| BookError::NoDeveloper(bath.start.name.clone()))
+    match told {
+        Some(told) => Ok(Developer { own_meq: told.own_meq.or_else(|| bath.own_figure(&told.name)), ..told }),
+        None => bath.last_developer().cloned().ok_or_else(|| BookError::NoDeveloper(bath.start.name.clone())),
+    }
 }
 
 /// A drop test: `bath_ml` of bath took `used_ml` of developer until its dye turned, ml.

@@ -285,6 +285,16 @@ impl Bath {
         })
     }
 
+    /// The figure of one's own that was last given for a developer of that name, meq/l down to pH 5.2.
+    #[must_use]
+    pub fn own_figure(&self, developer: &str) -> Option<f64> {
+        let loads = self.counting().rev().filter_map(|entry| match &entry.event {
+            Event::Load(load) => Some(&load.developer),
+            _ => None,
+        });
+        loads.filter(|known| known.name == developer).find_map(|known| known.own_meq)
+    }
+
     /// What stands out in the record.
     #[must_use]
     pub fn findings(&self, now: i64) -> Vec<Finding> {

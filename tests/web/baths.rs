@@ -145,6 +145,54 @@ fn a_form_sent_twice_writes_once() {
 }
 
 #[test]
+fn what_was_measured_by_oneself_is_kept_for_later_loads() {
+    let club = Club::new().with_tray();
+    runtime().block_on(async {
+        let page = club.page("/baths/tray-1").await;
+        let (once, id) = (hidden(&page, "once"), hidden(&page, "bath"));
+        let own = [
+            ("once", once.as_str()),
+            ("bath", &id),
+            ("kind", "120"),
+            ("count", "1"),
+            ("developer", "carbonate-1+2"),
+            ("own", "Ours"),
+            ("alkalinity", "380"),
+            ("carry", "12"),
+            ("by", "class 3b"),
+        ];
+        let page = club.page(&location(&club.sends("/log/load", &own).await)).await;
+        let tap = offered(&page, "/log/load", "2 rolls 120");
+        let page = club.page(&location(&club.sends("/log/load", &borrowed(&tap)).await)).await;
+        let once = hidden(&page, "once");
+        let other = [("once", once.as_str()), ("bath", &id), ("kind", "135-36"), ("count", "1"), ("developer", "ours")];
+        let page = club.page(&location(&club.sends("/log/load", &other).await)).await;
+        let loads: Vec<serde_json::Value> =
+            club.entries().into_iter().map(|e| e["event"].clone()).filter(|e| e["pieces"].is_array()).collect();
+        let [first, tapped, third] = &loads[loads.len() - 3..] else { panic!("{loads:?}") };
+        for load in [first, tapped, third] {
+            assert_eq!((&load["developer"]["name"], &load["developer"]["own_meq"]), (&"ours".into(), &380.0.into()), "{load}");
+        }
+        assert_eq!((&first["by"], &tapped["by"]), (&"class 3b".into(), &serde_json::Value::Null));
+        assert_eq!((&tapped["pieces"][0]["carry_over_ml"], &tapped["pieces"][0]["measured"]), (&12.0.into(), &true.into()));
+        assert_eq!(third["pieces"][0]["measured"], false);
+        // The drop test takes the figure of that developer, and one told for another is that other's.
+        let drop = [
+            ("once", hidden(&page, "once")),
+            ("bath", id.clone()),
+            ("sample", "10".to_owned()),
+            ("used", "2".to_owned()),
+            ("developer", "ours".to_owned()),
+        ];
+        club.page(&location(&club.sends("/log/drop-test", &borrowed(&drop.map(|(k, v)| (k.to_owned(), v)))).await)).await;
+        assert_eq!(club.entries().last().unwrap()["event"]["developer"]["own_meq"], 380.0);
+        let (once, bad) = (hidden(&club.page("/baths/tray-1").await, "once"), "much");
+        let refused = [("once", once.as_str()), ("bath", &id), ("kind", "120"), ("count", "1"), ("developer", "ours"), ("carry", bad)];
+        assert!(text(club.sends("/log/load", &refused).await).await.contains("is not a number"));
+    });
+}
+
+#[test]
 fn nonsense_is_refused_and_writes_nothing() {
     let club = Club::new().with_tray();
     runtime().block_on(async {

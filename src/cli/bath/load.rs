@@ -30,7 +30,7 @@ pub(crate) struct LoadOptions {
     /// The developer they came from: a name of the table, or your own with --alkalinity; that of the last load unless told.
     #[arg(long, value_name = "NAME")]
     developer: Option<String>,
-    /// Your own figure for that developer: acid that a litre binds down to pH 5.2, meq.
+    /// Your own figure for that developer: acid that a litre binds down to pH 5.2, meq; the one given before unless told.
     #[arg(long, value_name = "MEQ", value_parser = number)]
     alkalinity: Option<f64>,
     /// Developer that one piece brings along, ml, as you measured it; common practice unless told.
@@ -74,10 +74,11 @@ impl LoadOptions {
     }
 
     fn developer(&self, bath: &Bath) -> Result<Developer, BathError> {
-        match (&self.developer, self.alkalinity) {
-            (None, None) => Ok(change::developer(bath, None)?),
-            (name, own_meq) => Ok(Developer { name: name.clone().unwrap_or_else(|| "own".to_owned()).trim().to_lowercase(), own_meq }),
-        }
+        let told = match (&self.developer, self.alkalinity) {
+            (None, None) => None,
+            (name, own_meq) => Some(Developer { name: name.as_deref().unwrap_or("own").trim().to_lowercase(), own_meq }),
+        };
+        Ok(change::developer(bath, told)?)
     }
 }
 

@@ -136,9 +136,16 @@ fn through(bath: &Whole) -> Markup {
                     input #count type="text" name="count" inputmode="decimal" autocomplete="off" value="1" required;
                     (choices("developer", "Developer they came from", developers(bath), bath.developer.as_deref().unwrap_or_default()))
                     (line("films", "Names of films or prints, with commas; may stay empty", ""))
+                    (line("by", "Who made them, such as a class; may stay empty", ""))
                     (line("note", "Note; may stay empty", ""))
                     (line("at", "When, if not now: 19:30, or with its date before it", ""))
                     (tick("guessed", "Nobody counted: take the generous figure", false))
+                    details {
+                        summary { "Measured by yourself" }
+                        (line("carry", "Developer that one piece brings along, ml", ""))
+                        (line("alkalinity", "Your developer: acid that a litre of it binds down to pH 5.2, meq", ""))
+                        (line("own", "What you call that developer, if it is not the one chosen above", ""))
+                    }
                     button.main type="submit" { "Write it down" }
                 }
             }

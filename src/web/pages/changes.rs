@@ -24,6 +24,7 @@ pub(super) fn changes(bath: &Whole) -> Markup {
                 (line("drop-test", "sample", "Sample of the bath, ml", "10", "decimal"))
                 (line("drop-test", "used", "Developer until it turned, ml", "", "decimal"))
                 (choices("drop-test", "developer", "Developer", &developers(bath), bath.developer.as_deref().unwrap_or_default()))
+                (line("drop-test", "alkalinity", "Your own figure for it: acid that a litre binds down to pH 5.2, meq; may stay empty", "", "decimal"))
             }))
             (form(bath, "volume", "Volume", &html! {
                 p.hint { "Less than there should be is taken for evaporated; what is gone was spilt, or taken for tests." }

@@ -2,7 +2,7 @@
 
 use crate::chemistry::dilution::{Meaning, Written};
 use crate::desk::book::{self, Book, BookError};
-use crate::desk::{clock, typed};
+use crate::desk::{change, clock, typed};
 use crate::indicator::catalogue;
 use crate::logbook::event::{Developer, Entry, Event, Keeping, Load, Mixed, Pieces, Work};
 use crate::logbook::habit;
@@ -101,22 +101,37 @@ pub(super) fn redirected(written: Option<String>, fields: &Fields) -> Response {
 async fn load(State(app): State<Arc<App>>, Writer(who): Writer, fields: Fields) -> Result<Response, Problem> {
     let piece = Piece::try_from(fields.text("kind").to_owned()).map_err(|error| Problem::form(&error, error.hint()))?;
     let count = typed::number(fields.text("count")).map_err(|text| Problem::typed("the number of pieces", &text))?;
+    let carry_over = number(&fields, "carry", "what a piece brings along")?;
     let guessed = fields.told("guessed").is_some();
     let films: Vec<String> = fields.text("films").split(',').map(str::trim).filter(|film| !film.is_empty()).map(str::to_owned).collect();
-    let developer = fields.text("developer").to_lowercase();
+    let by = fields.told("by").map(str::to_owned);
+    let developer = developer(&fields)?;
     let bath = fields.text("bath").to_owned();
     let make = move |bath: &Bath| {
+        let developer = change::developer(bath, developer)?;
         // The same kind out of the same developer costs what it cost before.
-        let like = if guessed { None } else { habit::like_before(bath, &piece, &developer, count) };
-        let load = like.unwrap_or_else(|| {
-            let own_meq = bath.last_developer().filter(|last| last.name == developer).and_then(|last| last.own_meq);
-            let pieces = vec![Pieces { carry_over_ml: piece.carry_over(guessed), piece, count, measured: false }];
-            Load { pieces, developer: Developer { name: developer, own_meq }, by: None, guessed, films: Vec::new() }
-        });
-        Ok(Event::Load(Load { films, ..load }))
+        let before = if guessed { None } else { habit::like_before(bath, &piece, &developer.name, count) };
+        let mut pieces = before
+            .map_or_else(|| vec![Pieces { carry_over_ml: piece.carry_over(guessed), piece, count, measured: false }], |load| load.pieces);
+        if let Some(carry_over_ml) = carry_over {
+            pieces.iter_mut().for_each(|of| (of.carry_over_ml, of.measured) = (carry_over_ml, true));
+        }
+        Ok(Event::Load(Load { pieces, developer, by, guessed, films }))
     };
     let written = app.write_once(&fields, who, move |book, by| led(book, &book.add(by, &bath, make)?)).await?;
     Ok(redirected(written, &fields))
+}
+
+/// A figure that may stay empty.
+fn number(fields: &Fields, name: &str, words: &str) -> Result<Option<f64>, Problem> {
+    fields.told(name).map(typed::number).transpose().map_err(|text| Problem::typed(words, &text))
+}
+
+/// The developer of a form: one of the table, or with a figure of the worker's own and perhaps a name of its own.
+pub(super) fn developer(fields: &Fields) -> Result<Option<Developer>, Problem> {
+    let own_meq = number(fields, "alkalinity", "what a litre of the developer binds")?;
+    let name = fields.told("own").or(fields.told("developer")).map(str::to_lowercase);
+    Ok(name.map(|name| Developer { name, own_meq }))
 }
 
 async fn undo(State(app): State<Arc<App>>, Writer(who): Writer, fields: Fields) -> Result<Response, Problem> {

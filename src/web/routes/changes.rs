@@ -1,9 +1,9 @@
 //! What happens to a bath besides loads: topped up, measured, tested, read by hand, noted.
 
-use super::baths::{led, recipe, redirected};
+use super::baths::{developer, led, recipe, redirected};
 use crate::desk::change::{self, ByHand};
 use crate::desk::typed;
-use crate::logbook::event::{Developer, Event};
+use crate::logbook::event::Event;
 use crate::logbook::ledger::Bath;
 use crate::logbook::recipe::Acid;
 use crate::measurement::request::Limits;
@@ -84,13 +84,8 @@ async fn volume(State(app): State<Arc<App>>, Writer(who): Writer, fields: Fields
 async fn drop_test(State(app): State<Arc<App>>, Writer(who): Writer, fields: Fields) -> Result<Response, Problem> {
     let number = |name: &str, words: &str| typed::number(fields.text(name)).map_err(|text| Problem::typed(words, &text));
     let (bath_ml, used_ml) = (number("sample", "the sample of bath")?, number("used", "the developer used")?);
-    let told = fields.told("developer").map(str::to_lowercase);
-    let make = move |bath: &Bath| {
-        // The developer of the last load keeps the figure of one's own that it had.
-        let last = bath.last_developer().filter(|last| told.as_ref().is_none_or(|told| last.name == *told)).cloned();
-        let developer = last.or_else(|| told.map(|name| Developer { name, own_meq: None }));
-        change::drop_test(bath, bath_ml, used_ml, developer)
-    };
+    let told = developer(&fields)?;
+    let make = move |bath: &Bath| change::drop_test(bath, bath_ml, used_ml, told);
     written(&app, who, &fields, make).await
 }
 

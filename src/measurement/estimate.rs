@@ -270,8 +270,7 @@ pub fn estimate_from(
     let mut fits = fit_all(&problem, hypotheses.len(), kept);
     let restarted = share::map(&fits[..RESTARTED.min(fits.len())], |(h, fit)| (*h, restart(&problem(*h), fit)));
     fits.splice(..restarted.len(), restarted);
-    let log_evidence = log_evidence(hypotheses, &fits);
-    let candidates = weighed(hypotheses, fits, hopeless);
+    let Weighed { candidates, log_evidence } = weighed(hypotheses, fits, hopeless);
     let best = candidates.first()?;
     let best_problem = problem(best.hypothesis);
     let named = Named { problem: best_problem, fit: &best.fit, dyes, hypotheses, priors, log_evidence };
@@ -342,8 +341,17 @@ impl Candidate {
     }
 }
 
-/// Weighs the fits by Laplace's approximation of their evidence, the most probable first.
-pub(super) fn weighed(hypotheses: &[Hypothesis], mut fits: Vec<(usize, Fit)>, hopeless: f64) -> Vec<Candidate> {
+/// Fits held against each other by Laplace's approximation of their evidence.
+#[derive(Debug)]
+pub(super) struct Weighed {
+    /// The most probable first.
+    pub(super) candidates: Vec<Candidate>,
+    /// Log of the summed evidence but for factors that all dyes share; without any fit minus infinity.
+    pub(super) log_evidence: f64,
+}
+
+/// Weighs the fits; those worse than the best by more than `hopeless` in cost are dropped.
+pub(super) fn weighed(hypotheses: &[Hypothesis], mut fits: Vec<(usize, Fit)>, hopeless: f64) -> Weighed {
     let lowest = fits.iter().map(|(_, fit)| fit.cost).fold(f64::INFINITY, f64::min);
     fits.retain(|(_, fit)| fit.cost < lowest + hopeless);
     let mut candidates: Vec<Candidate> = fits
@@ -360,15 +368,7 @@ pub(super) fn weighed(hypotheses: &[Hypothesis], mut fits: Vec<(usize, Fit)>, ho
         candidate.weight = (candidate.weight - most).exp() / total;
     }
     candidates.sort_by(|a, b| b.weight.total_cmp(&a.weight));
-    candidates
-}
-
-/// Log of the summed evidence of all fits, by Laplace's approximation but for factors that all dyes share.
-pub(super) fn log_evidence(hypotheses: &[Hypothesis], fits: &[(usize, Fit)]) -> f64 {
-    let logs: Vec<f64> =
-        fits.iter().filter_map(|(h, fit)| Some(hypotheses[*h].log_prior - 0.5 * fit.cost - 0.5 * fit.laplace()?.log_determinant)).collect();
-    let most = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    most + logs.iter().map(|log| (log - most).exp()).sum::<f64>().ln()
+    Weighed { candidates, log_evidence: most + total.ln() - 0.5 * lowest }
 }
 
 /// Mean of a figure over the candidates.

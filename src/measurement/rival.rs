@@ -1,6 +1,6 @@
 //! Other explanations of the same colours: another dye, or brown stain in place of the acid form.
 
-use super::estimate::{finished, fit_all, log_evidence};
+use super::estimate::{HOPELESS_TOLD, finished, fit_all, weighed};
 use super::model::dye::DyeBasis;
 use super::model::fit::{Fit, Measured, Problem, SharedPrior};
 use super::model::forward::Surface;
@@ -103,7 +103,7 @@ fn gain_told(named: &Named<'_>, (hypotheses, priors): &(Vec<Hypothesis>, Vec<Sha
     let bases = with_other(named, which, other);
     let rival = |h: usize| Problem { hypothesis: &hypotheses[h], dyes: &bases, prior: Some(&priors[h]), ..named.problem };
     let fits = fit_all(&rival, hypotheses.len(), KEPT);
-    log_evidence(hypotheses, &fits) - named.log_evidence
+    weighed(hypotheses, fits, HOPELESS_TOLD).log_evidence - named.log_evidence
 }
 
 fn with_other(named: &Named<'_>, which: usize, other: &DyeBasis) -> Vec<DyeBasis> {

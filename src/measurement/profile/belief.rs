@@ -139,7 +139,7 @@ pub(super) fn learnt(dye: &Indicator, hypotheses: &[Hypothesis], priors: &[Share
         allowed.push((h, share * priors[h].misfit));
     }
     let tried: Vec<Hypothesis> = allowed.iter().map(|(h, _)| hypotheses[*h].clone()).collect();
-    let learnt = weighed(&tried, all, HOPELESS_TOLD).into_iter().map(|mut candidate| {
+    let learnt = weighed(&tried, all, HOPELESS_TOLD).candidates.into_iter().map(|mut candidate| {
         let (hypothesis, misfit) = allowed[candidate.hypothesis];
         candidate.hypothesis = hypothesis;
         Learnt { candidate, misfit }

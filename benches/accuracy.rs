@@ -174,7 +174,7 @@ fn developed(shot: &Photograph, quality: u8, settings: &Settings, name: &str) ->
         std::fs::write(folder.join(format!("{name}.txt")), format!("{:#?}\n", shot.truth))?;
     }
     let back = image::load_from_memory(&bytes)?.to_rgb8();
-    let samples = Samples::Eight(back.into_raw());
+    let samples = Samples::Eight(back.into_raw().into());
     Ok(Frame::new(shot.width, shot.height, Orientation::Upright, samples, tintpoint::colour::space::PhotoSpace::srgb())?)
 }
 

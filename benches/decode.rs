@@ -30,13 +30,13 @@ fn main() {
     time(RUNS, "decode", || black_box(decode(&jpeg).unwrap()).frame.upright_width());
 
     for (name, orientation) in [("reduce, upright", Orientation::Upright), ("reduce, turned", Orientation::TurnClockwise)] {
-        let frame = Frame::new(WIDTH, HEIGHT, orientation, Samples::Eight(rgb.clone()), PhotoSpace::srgb()).unwrap();
+        let frame = Frame::new(WIDTH, HEIGHT, orientation, Samples::Eight(rgb.clone().into()), PhotoSpace::srgb()).unwrap();
         let small = frame.reduced(800);
         assert_eq!(small.width.max(small.height), 800);
         time(RUNS, name, || black_box(frame.reduced(800)).width);
     }
 
-    let frame = Frame::new(WIDTH, HEIGHT, Orientation::TurnClockwise, Samples::Eight(rgb), PhotoSpace::srgb()).unwrap();
+    let frame = Frame::new(WIDTH, HEIGHT, Orientation::TurnClockwise, Samples::Eight(rgb.into()), PhotoSpace::srgb()).unwrap();
     time(RUNS, "visit a disc of radius 400", || {
         let mut sum = 0.0;
         frame.visit_disc(1500.0, 2000.0, 400.0, |_, _, value| sum += value[1]);

@@ -119,7 +119,7 @@ fn request(options: &Options) -> Result<Request, Failure> {
 /// The photo after JPEG.
 fn developed(shot: &Photograph, quality: u8) -> Result<(Frame, Vec<u8>), Failure> {
     let bytes = jpeg(shot.width, shot.height, &shot.rgb, quality)?;
-    let samples = Samples::Eight(image::load_from_memory(&bytes)?.to_rgb8().into_raw());
+    let samples = Samples::Eight(image::load_from_memory(&bytes)?.to_rgb8().into_raw().into());
     Ok((Frame::new(shot.width, shot.height, Orientation::Upright, samples, PhotoSpace::srgb())?, bytes))
 }
 

@@ -66,7 +66,7 @@ impl Session {
 }
 
 fn frame(photo: &Photograph) -> Frame {
-    Frame::new(photo.width, photo.height, Orientation::Upright, Samples::Eight(photo.rgb.clone()), PhotoSpace::srgb()).unwrap()
+    Frame::new(photo.width, photo.height, Orientation::Upright, Samples::Eight(photo.rgb.clone().into()), PhotoSpace::srgb()).unwrap()
 }
 
 fn request(photo: &Photograph, calibrated: Option<Arc<Calibrated>>) -> Request {

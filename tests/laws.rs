@@ -240,7 +240,7 @@ fn more_alkali_less_yellow() {
 
 /// Reads a photo without the detour over a file, told where card and cups are.
 fn read(photo: &Photograph, rgb: Vec<u8>, card: Rectangle, cups: Vec<Circle>) -> Reading {
-    let frame = Frame::new(photo.width, photo.height, Orientation::Upright, Samples::Eight(rgb), PhotoSpace::srgb()).unwrap();
+    let frame = Frame::new(photo.width, photo.height, Orientation::Upright, Samples::Eight(rgb.into()), PhotoSpace::srgb()).unwrap();
     let request = Request {
         contents: Contents::of(purple()),
         light: LightChoice::Auto,

@@ -63,7 +63,7 @@ const PURE: [&str; 11] =
     ["quantity", "colour", "indicator", "chemistry", "cost", "placement", "measurement", "scene", "calibration", "logbook", "present"];
 
 /// Foreign crate -> where it may appear, as the start of a path under `src/`.
-const FOREIGN: [(&str, &[&str]); 34] = [
+const FOREIGN: [(&str, &[&str]); 35] = [
     ("clap", &["cli/"]),
     ("clap_complete", &["cli/manual.rs"]),
     ("clap_mangen", &["cli/manual.rs"]),
@@ -97,6 +97,7 @@ const FOREIGN: [(&str, &[&str]); 34] = [
     ("zune_jpeg", &["photo/jpeg.rs"]),
     ("nokhwa", &["photo/camera/grabber.rs"]),
     ("linuxvideo", &["photo/camera/driver.rs"]),
+    ("memmap2", &["measurement/frame/levels.rs"]),
     ("memchr", &["photo/jpeg.rs", "store/records/salvage.rs"]),
     ("palette", &["colour/lab.rs"]),
     ("nalgebra", &["colour/space.rs", "measurement/model/", "measurement/panel.rs", "measurement/regions/sheet/"]),

@@ -24,7 +24,7 @@ fn read(bytes: &[u8]) -> Photo {
 /// A frame of the upright `scene` as a camera held in the way of `number` would store it.
 fn stored(scene: &Picture, number: u32) -> Frame {
     let turned = scene.turned(number);
-    Frame::new(turned.width, turned.height, Orientation::from_exif(number), Samples::Eight(turned.rgb), PhotoSpace::srgb()).unwrap()
+    Frame::new(turned.width, turned.height, Orientation::from_exif(number), Samples::Eight(turned.rgb.into()), PhotoSpace::srgb()).unwrap()
 }
 
 // CIPA DC-008, tag Orientation: which side of the scene the stored row 0 and column 0 are.

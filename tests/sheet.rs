@@ -42,7 +42,7 @@ fn options(all: &[f64], circles: usize, seed: u64) -> Options {
 }
 
 fn frame(photo: &Photograph) -> Frame {
-    Frame::new(photo.width, photo.height, Orientation::Upright, Samples::Eight(photo.rgb.clone()), PhotoSpace::srgb()).unwrap()
+    Frame::new(photo.width, photo.height, Orientation::Upright, Samples::Eight(photo.rgb.clone().into()), PhotoSpace::srgb()).unwrap()
 }
 
 fn found(frame: &Frame, request: &Request) -> Regions {

@@ -4,9 +4,11 @@ use crate::colour::space::PhotoSpace;
 use crate::colour::tone::{ToneCurve, srgb_encode};
 use std::ops::Range;
 
+mod levels;
 mod orientation;
 mod reduced;
 
+pub use levels::Levels;
 pub use orientation::Orientation;
 pub use reduced::Reduced;
 
@@ -14,7 +16,7 @@ pub use reduced::Reduced;
 #[derive(Debug, Clone, PartialEq)]
 pub enum Samples {
     /// 8 bits a channel.
-    Eight(Vec<u8>),
+    Eight(Levels),
     /// 16 bits a channel.
     Sixteen(Vec<u16>),
 }

@@ -5,7 +5,7 @@ use super::metadata::ExifColour;
 use super::unpacked::{Declared, Unpacked};
 use super::{PhotoError, icc, jpeg, limits, raster};
 use crate::colour::space::PhotoSpace;
-use crate::measurement::frame::{Frame, Samples};
+use crate::measurement::frame::{Frame, Levels, Samples};
 use crate::measurement::warning::Notice;
 use std::fs::File;
 use std::io::{ErrorKind, Read};
@@ -30,7 +30,7 @@ pub struct Photo {
 #[derive(Debug, Default)]
 pub struct Buffers {
     file: Vec<u8>,
-    pixels: Vec<u8>,
+    pixels: Levels,
 }
 
 impl Buffers {
@@ -42,10 +42,11 @@ impl Buffers {
 
     /// Gives memory back beyond so many bytes: one huge photo must not cost those after it.
     pub fn keep_at_most(&mut self, bytes: usize) {
-        for kept in [&mut self.file, &mut self.pixels] {
-            if kept.capacity() > bytes {
-                *kept = Vec::new();
-            }
+        if self.file.capacity() > bytes {
+            self.file = Vec::new();
+        }
+        if self.pixels.capacity() > bytes {
+            self.pixels = Levels::default();
         }
     }
 
@@ -79,7 +80,7 @@ pub fn load_into(buffers: &mut Buffers, path: &Path) -> Result<Photo, PhotoError
 /// # Errors
 /// [`PhotoError`] when the bytes are no usable photo.
 pub fn decode(bytes: &[u8]) -> Result<Photo, PhotoError> {
-    unpack(bytes, &mut Vec::new())
+    unpack(bytes, &mut Levels::default())
 }
 
 /// [`decode`] with the memory of the photo before; the photo is the same.
@@ -90,7 +91,7 @@ pub fn decode_into(buffers: &mut Buffers, bytes: &[u8]) -> Result<Photo, PhotoEr
     unpack(bytes, &mut buffers.pixels)
 }
 
-fn unpack(bytes: &[u8], spare: &mut Vec<u8>) -> Result<Photo, PhotoError> {
+fn unpack(bytes: &[u8], spare: &mut Levels) -> Result<Photo, PhotoError> {
     let container = format::detect(&bytes[..bytes.len().min(format::HEAD)])?;
     let unpacked = match container {
         Container::Jpeg => jpeg::decode(bytes, spare),

@@ -15,7 +15,7 @@ use super::limits::{check_memory, check_size};
 use super::metadata::Facts;
 use super::unpacked::Unpacked;
 use super::{PhotoError, limits};
-use crate::measurement::frame::Samples;
+use crate::measurement::frame::{Levels, Samples};
 use crate::measurement::share;
 use zune_jpeg::JpegDecoder;
 use zune_jpeg::errors::DecodeErrors;
@@ -66,7 +66,7 @@ impl Segments<'_> {
 ///
 /// # Errors
 /// Truncation, damage, limits, greyscale, inks, and variants such as arithmetic coding.
-pub(super) fn decode(bytes: &[u8], spare: &mut Vec<u8>) -> Result<Unpacked, PhotoError> {
+pub(super) fn decode(bytes: &[u8], spare: &mut Levels) -> Result<Unpacked, PhotoError> {
     let segments = walk(bytes)?;
     let (bits, width, height, components) = segments.frame.ok_or_else(|| damaged("no frame header"))?;
     check_size(u64::from(width), u64::from(height))?;
@@ -104,7 +104,7 @@ pub(super) fn decode(bytes: &[u8], spare: &mut Vec<u8>) -> Result<Unpacked, Phot
     if decoder.dimensions() != Some((width, height)) {
         return Err(damaged("two frame headers of different size"));
     }
-    size(spare, 3 * width * height);
+    spare.size(3 * width * height);
     // Each goes over all coded pixels, and neither needs the other.
     let check = || segments.open.as_ref().map_or(Ok(()), |scan| scan.coding.check(scan.header, scan.coded));
     let (decoded, checked) = share::beside(|| decoder.decode_into(spare), check);
@@ -112,17 +112,6 @@ pub(super) fn decode(bytes: &[u8], spare: &mut Vec<u8>) -> Result<Unpacked, Phot
     decoded.map_err(fault)?;
     let facts = segments.exif.map(Facts::read).unwrap_or_default();
     Ok(Unpacked { width, height, samples: Samples::Eight(std::mem::take(spare)), facts, colour: joined(segments.profile).into() })
-}
-
-/// Brings `spare` to this length. A fresh buffer comes zeroed from the system, which is quicker than filling one.
-fn size(spare: &mut Vec<u8>, length: usize) {
-    if spare.capacity() < length {
-        // The old one goes first, so that there are never two.
-        *spare = Vec::new();
-        *spare = vec![0; length];
-    }
-    // Only what a shorter photo before this one left out is filled; the decoder writes every pixel or fails.
-    spare.resize(length, 0);
 }
 
 /// Goes from marker to marker up to the end of the picture (ITU-T T.81, B.1).

@@ -98,9 +98,9 @@ fn unpack(
     }
     decoder.set_limits(allowed(limits::MEMORY)).map_err(|e| fault(container, e))?;
     let samples = match DynamicImage::from_decoder(decoder).map_err(|e| fault(container, e))? {
-        DynamicImage::ImageRgb8(pixels) => Samples::Eight(pixels.into_raw()),
+        DynamicImage::ImageRgb8(pixels) => Samples::Eight(pixels.into_raw().into()),
         DynamicImage::ImageRgb16(pixels) => Samples::Sixteen(pixels.into_raw()),
-        DynamicImage::ImageRgba8(pixels) => Samples::Eight(opaque(pixels.into_raw(), u8::MAX)?),
+        DynamicImage::ImageRgba8(pixels) => Samples::Eight(opaque(pixels.into_raw(), u8::MAX)?.into()),
         DynamicImage::ImageRgba16(pixels) => Samples::Sixteen(opaque(pixels.into_raw(), u16::MAX)?),
         _ => return Err(PhotoError::Variant { container, cause: "samples are not 8 or 16 bits".into() }),
     };

@@ -344,7 +344,7 @@ mod tests {
     use crate::quantity::{Celsius, IonicStrength, Reflectance};
 
     fn sheet(reading: &Reading) -> Drawing {
-        let samples = Samples::Eight(vec![90; 3 * reading.width * reading.height]);
+        let samples = Samples::Eight(vec![90; 3 * reading.width * reading.height].into());
         let frame = Frame::new(reading.width, reading.height, Orientation::Upright, samples, PhotoSpace::srgb()).unwrap();
         let request = Request {
             contents: Contents::of(catalogue::find("bromocresol-purple").unwrap()),
@@ -412,7 +412,7 @@ mod tests {
         let mut crowd = examples::three_cups();
         crowd.cups = (1..=15).map(|n| CupReading { number: n, ..crowd.cups[n % 3].clone() }).collect();
         let overlaid = |reading: &Reading| {
-            let samples = Samples::Eight(vec![90; 3 * reading.width * reading.height]);
+            let samples = Samples::Eight(vec![90; 3 * reading.width * reading.height].into());
             let frame = Frame::new(reading.width, reading.height, Orientation::Upright, samples, PhotoSpace::srgb()).unwrap();
             super::overlaid("evening.jpg", &frame, reading)
         };

@@ -36,7 +36,8 @@ fn options(level: Level, all: &[f64], seed: u64) -> Options {
 }
 
 fn read_photo(photo: &Photograph) -> Reading {
-    let frame = Frame::new(photo.width, photo.height, Orientation::Upright, Samples::Eight(photo.rgb.clone()), PhotoSpace::srgb()).unwrap();
+    let frame =
+        Frame::new(photo.width, photo.height, Orientation::Upright, Samples::Eight(photo.rgb.clone().into()), PhotoSpace::srgb()).unwrap();
     let card = photo.truth.card.as_ref().map(|card| {
         let [x, y, w, h] = card.area.map(f64::round);
         Rectangle { x, y, w, h }

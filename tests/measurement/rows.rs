@@ -44,7 +44,8 @@ fn options(cups: &[(&'static Indicator, f64, f64)], seed: u64) -> Options {
 }
 
 fn read_photo(photo: &Photograph, contents: Contents) -> Reading {
-    let frame = Frame::new(photo.width, photo.height, Orientation::Upright, Samples::Eight(photo.rgb.clone()), PhotoSpace::srgb()).unwrap();
+    let frame =
+        Frame::new(photo.width, photo.height, Orientation::Upright, Samples::Eight(photo.rgb.clone().into()), PhotoSpace::srgb()).unwrap();
     let [x, y, w, h] = photo.truth.card.as_ref().unwrap().area.map(f64::round);
     let request = Request {
         contents,

@@ -133,7 +133,7 @@ fn stored(levels: &[[f64; 3]], orientation: Orientation) -> Frame {
             samples[3 * (y * w + x) + c] = (level[c] * 255.0).round() as u8;
         }
     }
-    Frame::new(w, h, orientation, Samples::Eight(samples), PhotoSpace::srgb()).unwrap()
+    Frame::new(w, h, orientation, Samples::Eight(samples.into()), PhotoSpace::srgb()).unwrap()
 }
 
 #[test]

@@ -74,8 +74,8 @@ pub(crate) fn cups() -> Vec<CupRegion> {
 
 /// An 8-bit frame of these levels.
 pub(crate) fn eight(levels: &[[f64; 3]]) -> Frame {
-    let samples = levels.iter().flatten().map(|v| (v * 255.0).round() as u8).collect();
-    Frame::new(WIDTH, HEIGHT, Orientation::Upright, Samples::Eight(samples), PhotoSpace::srgb()).unwrap()
+    let samples: Vec<u8> = levels.iter().flatten().map(|v| (v * 255.0).round() as u8).collect();
+    Frame::new(WIDTH, HEIGHT, Orientation::Upright, Samples::Eight(samples.into()), PhotoSpace::srgb()).unwrap()
 }
 
 /// A 16-bit frame of these levels.

@@ -74,9 +74,9 @@ impl Canvas {
     }
 
     pub(super) fn frame(&self) -> Frame {
-        let samples = self.pixels.iter().flatten().map(|v| (v + 0.5) as u8).collect();
+        let samples: Vec<u8> = self.pixels.iter().flatten().map(|v| (v + 0.5) as u8).collect();
         let space = crate::colour::space::PhotoSpace::srgb();
-        Frame::new(self.width, self.height, Orientation::Upright, Samples::Eight(samples), space).unwrap()
+        Frame::new(self.width, self.height, Orientation::Upright, Samples::Eight(samples.into()), space).unwrap()
     }
 }
 

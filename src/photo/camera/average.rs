@@ -62,14 +62,14 @@ mod tests {
     // IEC 61966-2-1: half the light is encoded as 0.7354 of full scale, not as 0.5.
     #[test]
     fn light_is_averaged_and_not_levels() {
-        let mean = average(&[Samples::Eight(vec![0]), Samples::Eight(vec![255])]);
+        let mean = average(&[Samples::Eight(vec![0].into()), Samples::Eight(vec![255].into())]);
         assert!((f64::from(mean[0]) / 65_535.0 - 0.7354).abs() < 1e-4, "{mean:?}");
     }
 
     #[test]
     fn equal_frames_change_nothing() {
         let levels: Vec<u8> = (0..=255).collect();
-        let mean = average(&vec![Samples::Eight(levels.clone()); 8]);
+        let mean = average(&vec![Samples::Eight(levels.clone().into()); 8]);
         assert!(mean.iter().zip(levels).all(|(&mean, level)| mean == u16::from(level) * 257));
         let odd = vec![1u16, 257, 40_001];
         assert_eq!(average(&vec![Samples::Sixteen(odd.clone()); 5]), odd);
@@ -78,8 +78,8 @@ mod tests {
     #[test]
     fn a_faulty_frame_moves_nothing() {
         for (count, fault) in [(3, 0u8), (3, 255), (8, 0), (8, 255)] {
-            let mut frames = vec![Samples::Eight(vec![120, 60, 200]); count];
-            frames[1] = Samples::Eight(vec![fault; 3]);
+            let mut frames = vec![Samples::Eight(vec![120, 60, 200].into()); count];
+            frames[1] = Samples::Eight(vec![fault; 3].into());
             assert_eq!(average(&frames), [120 * 257, 60 * 257, 200 * 257], "{count} {fault}");
         }
     }

@@ -5,7 +5,7 @@
 
 use super::coding::{Coding, Range};
 use super::format::PixelFormat;
-use crate::measurement::frame::Samples;
+use crate::measurement::frame::{Levels, Samples};
 use crate::photo::jpeg;
 use std::borrow::Cow;
 
@@ -86,7 +86,7 @@ impl Layout {
             rgb.chunks_exact_mut(3).for_each(|pixel| pixel.swap(0, 2));
         }
         match self.coding.range {
-            Range::Full => Samples::Eight(rgb),
+            Range::Full => Samples::Eight(rgb.into()),
             Range::Limited => Samples::Sixteen(rgb.iter().map(|&level| full_scale((f64::from(level) - 16.0) / 219.0)).collect()),
         }
     }
@@ -114,7 +114,7 @@ impl Layout {
     }
 
     fn jpeg(&self, bytes: &[u8]) -> Result<Samples, FrameFault> {
-        let picture = jpeg::decode(&with_tables(bytes), &mut Vec::new())?;
+        let picture = jpeg::decode(&with_tables(bytes), &mut Levels::default())?;
         if (picture.width, picture.height) != (self.width, self.height) {
             return Err(FrameFault::Size { width: picture.width, height: picture.height });
         }
@@ -165,7 +165,7 @@ mod tests {
 
     fn levels(layout: &Layout, bytes: &[u8]) -> Vec<f64> {
         match layout.rgb(bytes).unwrap() {
-            Samples::Eight(all) => all.into_iter().map(f64::from).collect(),
+            Samples::Eight(all) => all.iter().copied().map(f64::from).collect(),
             Samples::Sixteen(all) => all.into_iter().map(|v| f64::from(v) / 257.0).collect(),
         }
     }
@@ -214,8 +214,8 @@ mod tests {
     #[test]
     fn rgb_is_left_alone_unless_its_range_is_limited() {
         let full = Coding { range: Range::Full, ..USUAL };
-        assert_eq!(layout(PixelFormat::Rgb, 1, 1, full).rgb(&[1, 2, 3]).unwrap(), Samples::Eight(vec![1, 2, 3]));
-        assert_eq!(layout(PixelFormat::Bgr, 1, 1, full).rgb(&[1, 2, 3]).unwrap(), Samples::Eight(vec![3, 2, 1]));
+        assert_eq!(layout(PixelFormat::Rgb, 1, 1, full).rgb(&[1, 2, 3]).unwrap(), Samples::Eight(vec![1, 2, 3].into()));
+        assert_eq!(layout(PixelFormat::Bgr, 1, 1, full).rgb(&[1, 2, 3]).unwrap(), Samples::Eight(vec![3, 2, 1].into()));
         assert_near(&levels(&layout(PixelFormat::Rgb, 1, 1, USUAL), &[16, 235, 250]), &[0.0, 255.0, 255.0], 0.01);
     }
 
@@ -223,7 +223,7 @@ mod tests {
     fn padded_rows_are_followed() {
         let padded = Layout { stride: 8, ..layout(PixelFormat::Rgb, 1, 2, Coding { range: Range::Full, ..USUAL }) };
         let bytes = [1, 2, 3, 0, 0, 0, 0, 0, 4, 5, 6];
-        assert_eq!(padded.rgb(&bytes).unwrap(), Samples::Eight(vec![1, 2, 3, 4, 5, 6]));
+        assert_eq!(padded.rgb(&bytes).unwrap(), Samples::Eight(vec![1, 2, 3, 4, 5, 6].into()));
         assert!(matches!(padded.rgb(&bytes[..10]), Err(FrameFault::Short { bytes: 10, needed: 11 })));
     }
 

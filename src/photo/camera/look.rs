@@ -69,7 +69,7 @@ mod tests {
     #[test]
     fn light_is_averaged_and_not_levels() {
         let levels: Vec<u8> = (0..24 * 16).flat_map(|i| if i % 2 == 0 { [0; 3] } else { [255; 3] }).collect();
-        let look = Look::of(&Samples::Eight(levels), 24, 16);
+        let look = Look::of(&Samples::Eight(levels.into()), 24, 16);
         assert_eq!(look.cells.len(), 96);
         assert_abs_diff_eq!(look.whole()[1], 0.5, epsilon = 1e-12);
     }
@@ -78,7 +78,7 @@ mod tests {
     fn depth_does_not_matter() {
         let eight: Vec<u8> = (0..3 * 50 * 30).map(|i| (i * 7 % 256) as u8).collect();
         let sixteen: Vec<u16> = eight.iter().map(|&v| u16::from(v) * 257).collect();
-        let (a, b) = (Look::of(&Samples::Eight(eight), 50, 30), Look::of(&Samples::Sixteen(sixteen), 50, 30));
+        let (a, b) = (Look::of(&Samples::Eight(eight.into()), 50, 30), Look::of(&Samples::Sixteen(sixteen), 50, 30));
         for (p, q) in a.cells.iter().zip(&b.cells) {
             assert_abs_diff_eq!(p[0], q[0], epsilon = 1e-12);
         }
@@ -86,7 +86,7 @@ mod tests {
 
     #[test]
     fn tiny_pictures_have_fewer_cells() {
-        let look = Look::of(&Samples::Eight(vec![255; 3]), 1, 1);
+        let look = Look::of(&Samples::Eight(vec![255; 3].into()), 1, 1);
         assert_eq!(look.cells, [[1.0; 3]]);
     }
 }

@@ -41,7 +41,7 @@ pub(in crate::web) fn list(theme: Theme, baths: &[Glance], who: &str) -> Markup 
             summary { "Who writes: " (who) }
             form method="post" action="/who" {
                 (hidden("back", "/baths"))
-                (line("who", "Name that entries from this device bear", who))
+                (line("who", "Name for what this device writes down", who))
                 button type="submit" { "Keep the name" }
             }
         }

@@ -9,8 +9,14 @@
 const LONGEST: usize = 16;
 /// Bits looked up at once; longer codes are rare by their making, and a table of two kilobytes stays near the processor.
 const QUICK: usize = 10;
+/// Bits looked up at once for two coefficients: most pairs fit, and two tables of sixteen kilobytes stay near the processor.
+const PAIR: usize = 13;
+/// Coefficients of a block.
+const FULL: u16 = 64;
 /// Places that the end of a block is away, more than a block has.
 const END: u16 = 128;
+/// Places that lead nowhere.
+const ASTRAY: u16 = u16::MAX >> 5;
 
 /// Codes of one table.
 #[derive(Debug, Clone)]
@@ -20,6 +26,8 @@ struct Codes {
     /// By the same bits, for coefficients behind the mean: bits of code and figure in the lower five, places to go on in the others; 0 when it is
     /// longer, or is no code of a coefficient.
     steps: Box<[u16; 1 << QUICK]>,
+    /// The same by the next [`PAIR`] bits, for two coefficients at once where both their codes are seen; [`ASTRAY`] where not even one is.
+    pairs: Box<[u16; 1 << PAIR]>,
     /// For each length, one above the greatest code, in the upper bits of sixteen; and what leads from a code to its symbol.
     ends: [(u32, i32); LONGEST + 1],
     symbols: Vec<u8>,
@@ -33,6 +41,7 @@ impl Codes {
             ends: [(0, 0); LONGEST + 1],
             symbols: symbols.to_vec(),
             steps: Box::new([0; 1 << QUICK]),
+            pairs: Box::new([ASTRAY << 5; 1 << PAIR]),
         };
         let (mut code, mut place) = (0u32, 0usize);
         for (length, &count) in (1..).zip(counts) {
@@ -54,7 +63,25 @@ impl Codes {
         for (step, &(length, symbol)) in codes.steps.iter_mut().zip(&codes.quick).filter(|(_, (length, _))| *length > 0) {
             *step = coefficient(u32::from(length), symbol).unwrap_or(0);
         }
+        for bits in 0..codes.pairs.len() {
+            codes.pairs[bits] = codes.pair(bits).unwrap_or(ASTRAY << 5);
+        }
         Some(codes)
+    }
+
+    /// What [`PAIR`] bits say of the next two coefficients; of one where it ends the block or the second is not seen.
+    fn pair(&self, bits: usize) -> Option<u16> {
+        let seen = |bits: usize| Some(self.steps[bits >> (PAIR - QUICK)]).filter(|&step| step != 0);
+        let first = seen(bits)?;
+        let (length, places) = (usize::from(first & 31), first >> 5);
+        if length >= PAIR || places == END {
+            return Some(first);
+        }
+        // Behind the last bit that is seen stand zeros: a code must not reach into them, its figure may.
+        let rest = bits << length & ((1 << PAIR) - 1);
+        let code = usize::from(self.quick[rest >> (PAIR - QUICK)].0);
+        let second = seen(rest).filter(|_| length + code <= PAIR);
+        Some(second.map_or(first, |second| first + second))
     }
 
     /// What the next bits say of a coefficient, as in `steps`, whatever the length of its code.
@@ -233,16 +260,21 @@ impl Block<'_> {
             return Err("mean of a block is out of range");
         }
         let mut place = 1;
-        while place < 64 {
+        while place < FULL {
             bits.fill();
-            let mut step = self.others.steps[(bits.held >> (64 - QUICK)) as usize];
-            if step == 0 {
-                step = self.others.step(bits.peek())?;
+            let mut step = self.others.pairs[(bits.held >> (64 - PAIR)) as usize];
+            let to = place + (step >> 5);
+            // The first of two may fill the block; then the second is of the next one.
+            if !(to <= FULL || (END..END + FULL).contains(&to)) {
+                step = self.others.steps[(bits.held >> (64 - QUICK)) as usize];
+                if step == 0 {
+                    step = self.others.step(bits.peek())?;
+                }
             }
             bits.take(u32::from(step & 31))?;
             place += step >> 5;
         }
-        if place > 64 && place < END { Err("more coefficients than a block holds") } else { Ok(()) }
+        if place > FULL && place < END { Err("more coefficients than a block holds") } else { Ok(()) }
     }
 }
 

@@ -97,7 +97,7 @@ const FOREIGN: [(&str, &[&str]); 35] = [
     ("zune_jpeg", &["photo/jpeg.rs"]),
     ("nokhwa", &["photo/camera/grabber.rs"]),
     ("linuxvideo", &["photo/camera/driver.rs"]),
-    ("memmap2", &["measurement/frame/levels.rs"]),
+    ("memmap2", &["measurement/frame/pages.rs"]),
     ("memchr", &["photo/jpeg.rs", "store/records/salvage.rs"]),
     ("palette", &["colour/lab.rs"]),
     ("nalgebra", &["colour/space.rs", "measurement/model/", "measurement/panel.rs", "measurement/regions/sheet/"]),

@@ -9,11 +9,12 @@ mod pictures;
 
 use image::ExtendedColorType;
 use moxcms::ColorProfile;
-use pictures::{Exif, Picture};
+use pictures::{Exif, Picture, Random};
 use std::path::Path;
 use tintpoint::colour::space::{self, PhotoSpace};
 use tintpoint::colour::tone::ToneCurve;
 use tintpoint::measurement::frame::{Frame, Orientation, Samples};
+use tintpoint::measurement::share;
 use tintpoint::measurement::warning::Notice;
 use tintpoint::photo::{Buffers, Photo, decode, load, load_into};
 
@@ -328,4 +329,27 @@ fn memory_used_again_gives_the_same_pixels() {
         }
     }
     assert!(read > 6);
+}
+
+/// A large JPEG is unpacked by two threads; whole or damaged, it must come out as by one.
+#[test]
+fn two_threads_see_what_one_sees() {
+    let whole = Picture::textured(900, 700).jpeg(&[], None);
+    assert!(whole.len() > 1 << 20, "large enough to be parted");
+    let outcome = |bytes: &[u8]| decode(bytes).map(|photo| photo.frame.into_samples()).map_err(|error| error.code());
+    let same = |bytes: &[u8], what: &str| {
+        let (two, one) = (outcome(bytes), share::alone(|| outcome(bytes)));
+        assert!(two == one, "{what}: {:?} and {:?}", two.as_ref().err(), one.as_ref().err());
+        one.is_ok()
+    };
+    assert!(same(&whole, "whole"));
+    let mut random = Random::new(5);
+    let mut seen = 0;
+    for _ in 0..40 {
+        let (at, bit) = (1000 + random.below(whole.len() - 1000), random.below(8));
+        let mut spoilt = whole.clone();
+        spoilt[at] ^= 1 << bit;
+        seen += usize::from(!same(&spoilt, &format!("bit {bit} of byte {at}")));
+    }
+    assert!(seen > 10, "{seen}");
 }

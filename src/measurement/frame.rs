@@ -4,19 +4,19 @@ use crate::colour::space::PhotoSpace;
 use crate::colour::tone::{ToneCurve, srgb_encode};
 use std::ops::Range;
 
-mod levels;
 mod orientation;
+mod pages;
 mod reduced;
 
-pub use levels::Levels;
 pub use orientation::Orientation;
+pub use pages::Pages;
 pub use reduced::Reduced;
 
 /// Interleaved RGB samples, row by row as stored.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Samples {
     /// 8 bits a channel.
-    Eight(Levels),
+    Eight(Pages),
     /// 16 bits a channel.
     Sixteen(Vec<u16>),
 }

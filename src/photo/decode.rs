@@ -5,7 +5,7 @@ use super::metadata::ExifColour;
 use super::unpacked::{Declared, Unpacked};
 use super::{PhotoError, icc, jpeg, limits, raster};
 use crate::colour::space::PhotoSpace;
-use crate::measurement::frame::{Frame, Levels, Samples};
+use crate::measurement::frame::{Frame, Pages, Samples};
 use crate::measurement::warning::Notice;
 use std::fs::File;
 use std::io::{ErrorKind, Read};
@@ -29,8 +29,8 @@ pub struct Photo {
 /// Memory that one photo leaves to the next: fresh pages of some ten megabytes cost milliseconds.
 #[derive(Debug, Default)]
 pub struct Buffers {
-    file: Vec<u8>,
-    pixels: Levels,
+    file: Pages,
+    pixels: Pages,
 }
 
 impl Buffers {
@@ -43,10 +43,10 @@ impl Buffers {
     /// Gives memory back beyond so many bytes: one huge photo must not cost those after it.
     pub fn keep_at_most(&mut self, bytes: usize) {
         if self.file.capacity() > bytes {
-            self.file = Vec::new();
+            self.file = Pages::default();
         }
         if self.pixels.capacity() > bytes {
-            self.pixels = Levels::default();
+            self.pixels = Pages::default();
         }
     }
 
@@ -80,7 +80,7 @@ pub fn load_into(buffers: &mut Buffers, path: &Path) -> Result<Photo, PhotoError
 /// # Errors
 /// [`PhotoError`] when the bytes are no usable photo.
 pub fn decode(bytes: &[u8]) -> Result<Photo, PhotoError> {
-    unpack(bytes, &mut Levels::default())
+    unpack(bytes, &mut Pages::default())
 }
 
 /// [`decode`] with the memory of the photo before; the photo is the same.
@@ -91,7 +91,7 @@ pub fn decode_into(buffers: &mut Buffers, bytes: &[u8]) -> Result<Photo, PhotoEr
     unpack(bytes, &mut buffers.pixels)
 }
 
-fn unpack(bytes: &[u8], spare: &mut Levels) -> Result<Photo, PhotoError> {
+fn unpack(bytes: &[u8], spare: &mut Pages) -> Result<Photo, PhotoError> {
     let container = format::detect(&bytes[..bytes.len().min(format::HEAD)])?;
     let unpacked = match container {
         Container::Jpeg => jpeg::decode(bytes, spare),
@@ -104,8 +104,7 @@ fn unpack(bytes: &[u8], spare: &mut Levels) -> Result<Photo, PhotoError> {
 
 /// The bytes of a file that starts like a photo. A raw file or a film is refused by its first bytes, before the rest
 /// is read.
-fn read(path: &Path, bytes: &mut Vec<u8>) -> Result<(), PhotoError> {
-    bytes.clear();
+fn read(path: &Path, bytes: &mut Pages) -> Result<(), PhotoError> {
     let too_large = PhotoError::FileTooLarge { limit: limits::FILE_BYTES >> 20 };
     let mut file = File::open(path).map_err(refusal)?;
     let about = file.metadata().map_err(refusal)?;
@@ -115,12 +114,32 @@ fn read(path: &Path, bytes: &mut Vec<u8>) -> Result<(), PhotoError> {
     if about.len() > limits::FILE_BYTES {
         return Err(too_large);
     }
-    bytes.reserve_exact(about.len() as usize + 1);
-    (&mut file).take(format::HEAD as u64).read_to_end(bytes).map_err(refusal)?;
-    format::detect(bytes)?;
-    // A pipe tells no length, so the limit is kept here too.
-    (&mut file).take(limits::FILE_BYTES - bytes.len() as u64 + 1).read_to_end(bytes).map_err(refusal)?;
-    if bytes.len() as u64 > limits::FILE_BYTES { Err(too_large) } else { Ok(()) }
+    let mut head = Vec::with_capacity(format::HEAD);
+    (&mut file).take(format::HEAD as u64).read_to_end(&mut head).map_err(refusal)?;
+    format::detect(&head)?;
+    bytes.size(head.len().max(about.len() as usize));
+    bytes[..head.len()].copy_from_slice(&head);
+    let mut count = head.len();
+    while count < bytes.len() {
+        match file.read(&mut bytes[count..]) {
+            Ok(0) => break,
+            Ok(more) => count += more,
+            Err(error) if error.kind() == ErrorKind::Interrupted => {}
+            Err(error) => return Err(refusal(error)),
+        }
+    }
+    // A pipe tells no length, and a file may grow meanwhile or be cut short; the limit is kept here too.
+    let mut behind = Vec::new();
+    (&mut file).take(limits::FILE_BYTES - count as u64 + 1).read_to_end(&mut behind).map_err(refusal)?;
+    if count as u64 + behind.len() as u64 > limits::FILE_BYTES {
+        return Err(too_large);
+    }
+    if behind.is_empty() {
+        bytes.size(count);
+    } else {
+        *bytes = Pages::joined(&[&bytes[..count], &behind]);
+    }
+    Ok(())
 }
 
 fn refusal(error: std::io::Error) -> PhotoError {

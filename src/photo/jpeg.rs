@@ -8,15 +8,21 @@
 //! libjpeg-turbo, which alternates, a noisy 4:2:0 photo comes out 0.4 of 255 levels higher in red, 0.3 lower in green and
 //! 0.5 higher in blue; half of that for 4:2:2, nothing for 4:4:4 and on smooth areas. `tests/photo.rs` bounds it.
 
+mod bits;
+mod codes;
+mod scan;
+mod split;
+
 use super::error::Cause;
 use super::format::Container;
-use super::jpeg_scan::Coding;
 use super::limits::{check_memory, check_size};
 use super::metadata::Facts;
 use super::unpacked::Unpacked;
 use super::{PhotoError, limits};
-use crate::measurement::frame::{Levels, Samples};
+use crate::measurement::frame::{Pages, Samples};
 use crate::measurement::share;
+use scan::Coding;
+use split::{Outcome, Whole};
 use zune_jpeg::JpegDecoder;
 use zune_jpeg::errors::DecodeErrors;
 use zune_jpeg::zune_core::bytestream::ZCursor;
@@ -39,15 +45,21 @@ struct Segments<'a> {
     /// What does not hold together in them. Told last: a file of another kind, or one that is cut off, has its own name.
     fault: Option<&'static str>,
     /// The first large scan, still to be gone through.
-    open: Option<Scan<'a>>,
+    open: Option<Open<'a>>,
+    /// Number of scans.
+    scans: usize,
+    /// Where the height stands in the file.
+    height_at: usize,
 }
 
 /// A scan with the tables it was coded by.
 #[derive(Debug)]
-struct Scan<'a> {
+struct Open<'a> {
     coding: Coding,
     header: &'a [u8],
     coded: &'a [u8],
+    /// Where it begins in the file.
+    start: usize,
 }
 
 /// Scans of so many bytes take longer to go through than a thread takes to start. Only one is kept open with its tables: a small file may have thousands.
@@ -59,6 +71,29 @@ impl Segments<'_> {
     fn is_checked(&self) -> bool {
         self.usual_coding && !self.progressive && self.frame.is_some_and(|(bits, width, height, _)| bits == 8 && width > 0 && height > 0)
     }
+
+    /// Unpacks it by two threads where there are two and it can be done.
+    fn in_parts(&self, bytes: &[u8], (width, height): (usize, usize), pixels: &mut [u8]) -> Outcome {
+        match self.whole(bytes, (width, height)).filter(|_| share::threads() > 1) {
+            Some(whole) => whole.in_parts(pixels, |part, pixels| part_into(part, width, pixels)),
+            None => Outcome::Whole,
+        }
+    }
+
+    /// The whole of a JPEG with a single scan.
+    fn whole<'a>(&'a self, bytes: &'a [u8], (width, height): (usize, usize)) -> Option<Whole<'a>> {
+        let open = self.open.as_ref().filter(|_| self.scans == 1)?;
+        Some(Whole {
+            headers: &bytes[..open.start],
+            height_at: self.height_at,
+            scan: open.header,
+            rest: &bytes[open.start..],
+            coded: open.coded.len(),
+            coding: &open.coding,
+            width,
+            height,
+        })
+    }
 }
 
 /// Unpacks a whole JPEG to RGB as stored. The pixels go into the memory of `spare`, whose content does not matter; a photo that
@@ -66,8 +101,8 @@ impl Segments<'_> {
 ///
 /// # Errors
 /// Truncation, damage, limits, greyscale, inks, and variants such as arithmetic coding.
-pub(super) fn decode(bytes: &[u8], spare: &mut Levels) -> Result<Unpacked, PhotoError> {
-    let segments = walk(bytes)?;
+pub(super) fn decode(bytes: &[u8], spare: &mut Pages) -> Result<Unpacked, PhotoError> {
+    let segments = walk(bytes, LARGE_SCAN)?;
     let (bits, width, height, components) = segments.frame.ok_or_else(|| damaged("no frame header"))?;
     check_size(u64::from(width), u64::from(height))?;
     // Three bytes a pixel; a progressive one is held as coefficients too, two bytes for each of three channels at most.
@@ -93,6 +128,30 @@ pub(super) fn decode(bytes: &[u8], spare: &mut Levels) -> Result<Unpacked, Photo
     if let Some(fault) = segments.fault {
         return Err(damaged(fault));
     }
+    let (width, height) = (usize::from(width), usize::from(height));
+    spare.size(3 * width * height);
+    match segments.in_parts(bytes, (width, height), spare) {
+        Outcome::Done => {}
+        Outcome::Fault(fault) => return Err(damaged(fault)),
+        Outcome::Whole => {
+            // Each goes over all coded pixels, and neither needs the other.
+            let check = || segments.open.as_ref().map_or(Ok(()), |open| open.coding.check(open.header, open.coded));
+            let (decoded, checked) = share::beside(|| unpack(bytes, (width, height), spare), check);
+            checked.map_err(damaged)?;
+            decoded?;
+        }
+    }
+    let facts = segments.exif.map(Facts::read).unwrap_or_default();
+    Ok(Unpacked { width, height, samples: Samples::Eight(std::mem::take(spare)), facts, colour: joined(segments.profile).into() })
+}
+
+/// Unpacks a part of a picture of that width; false where that cannot be done.
+fn part_into(part: &[u8], width: usize, pixels: &mut [u8]) -> bool {
+    unpack(part, (width, pixels.len() / (3 * width)), pixels).is_ok()
+}
+
+/// Unpacks a whole JPEG of that size.
+fn unpack(bytes: &[u8], (width, height): (usize, usize), pixels: &mut [u8]) -> Result<(), PhotoError> {
     let side = limits::SIDE as usize;
     let lenient =
         DecoderOptions::default().set_strict_mode(false).set_max_width(side).set_max_height(side).jpeg_set_out_colorspace(ColorSpace::RGB);
@@ -100,22 +159,14 @@ pub(super) fn decode(bytes: &[u8], spare: &mut Levels) -> Result<Unpacked, Photo
     // Some programs leave padding between headers, which harms nothing; with the pixels there is no leniency.
     decoder.decode_headers().map_err(fault)?;
     decoder.set_options(lenient.set_strict_mode(true));
-    let (width, height) = (usize::from(width), usize::from(height));
     if decoder.dimensions() != Some((width, height)) {
         return Err(damaged("two frame headers of different size"));
     }
-    spare.size(3 * width * height);
-    // Each goes over all coded pixels, and neither needs the other.
-    let check = || segments.open.as_ref().map_or(Ok(()), |scan| scan.coding.check(scan.header, scan.coded));
-    let (decoded, checked) = share::beside(|| decoder.decode_into(spare), check);
-    checked.map_err(damaged)?;
-    decoded.map_err(fault)?;
-    let facts = segments.exif.map(Facts::read).unwrap_or_default();
-    Ok(Unpacked { width, height, samples: Samples::Eight(std::mem::take(spare)), facts, colour: joined(segments.profile).into() })
+    decoder.decode_into(pixels).map_err(fault)
 }
 
-/// Goes from marker to marker up to the end of the picture (ITU-T T.81, B.1).
-fn walk(bytes: &[u8]) -> Result<Segments<'_>, PhotoError> {
+/// Goes from marker to marker up to the end of the picture (ITU-T T.81, B.1). The first scan of so many bytes is left to be gone through later.
+fn walk(bytes: &[u8], large: usize) -> Result<Segments<'_>, PhotoError> {
     let mut segments = Segments::default();
     let mut coding = Coding::default();
     let mut at = 2;
@@ -138,6 +189,7 @@ fn walk(bytes: &[u8]) -> Result<Segments<'_>, PhotoError> {
                     // Baseline, extended and progressive, all with Huffman codes (T.81, table B.1).
                     segments.usual_coding = matches!(marker, 0xC0..=0xC2);
                     segments.progressive |= marker == 0xC2;
+                    segments.height_at = at - content.len() + 1;
                     segments.frame = Some((bits, u16::from_be_bytes([w1, w0]), u16::from_be_bytes([h1, h0]), components));
                 }
             }
@@ -152,11 +204,12 @@ fn walk(bytes: &[u8]) -> Result<Segments<'_>, PhotoError> {
             0xDD => coding.restarts(content),
             0xDA => {
                 let start = at;
-                segments.coded += scan(bytes, &mut at)?;
+                segments.scans += 1;
+                segments.coded += pass_scan(bytes, &mut at)?;
                 let coded = &bytes[start..at];
                 match segments.is_checked() && segments.fault.is_none() {
-                    true if coded.len() >= LARGE_SCAN && segments.open.is_none() => {
-                        segments.open = Some(Scan { coding: coding.clone(), header: content, coded });
+                    true if coded.len() >= large && segments.open.is_none() => {
+                        segments.open = Some(Open { coding: coding.clone(), header: content, coded, start });
                     }
                     true => segments.fault = coding.check(content, coded).err(),
                     false => {}
@@ -190,7 +243,7 @@ fn segment<'a>(bytes: &'a [u8], at: &mut usize) -> Result<&'a [u8], PhotoError> 
 
 /// Goes over entropy-coded bytes up to the marker that ends them; returns how many there are. Restart markers
 /// must count 0 to 7 over and over, or a piece is missing.
-fn scan(bytes: &[u8], at: &mut usize) -> Result<usize, PhotoError> {
+fn pass_scan(bytes: &[u8], at: &mut usize) -> Result<usize, PhotoError> {
     let start = *at;
     let mut restarts = 0u8;
     loop {
@@ -239,4 +292,47 @@ fn fault(error: DecodeErrors) -> PhotoError {
 /// The decoder's words; its type stays here.
 fn cause(error: &DecodeErrors) -> Cause {
     format!("{error:?}").into()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::encode;
+    use super::*;
+    use std::path::Path;
+
+    /// How many ways there are to part a JPEG; its pixels must be those of the whole in all of them.
+    fn parted(bytes: &[u8]) -> usize {
+        let segments = walk(bytes, 0).unwrap();
+        let (_, width, height, _) = segments.frame.unwrap();
+        let size = (usize::from(width), usize::from(height));
+        let mut pixels = vec![0; 3 * size.0 * size.1];
+        unpack(bytes, size, &mut pixels).unwrap();
+        let Some(whole) = segments.whole(bytes, size) else { return 0 };
+        split::tests::at_every_seam(&whole, &pixels, |part, pixels| part_into(part, size.0, pixels))
+    }
+
+    #[test]
+    fn parts_have_the_pixels_of_the_whole() {
+        let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/pictures/jpeg");
+        let given = |name: &str| parted(&std::fs::read(folder.join(name)).unwrap());
+        // 27 rows of pixels in MCUs of eight rows; 117 in MCUs of sixteen.
+        for (name, seams) in
+            [("baseline-444", 2), ("baseline-422", 2), ("baseline-411", 2), ("stored-rgb", 2), ("tall-420", 6), ("tall-440", 6)]
+        {
+            let found = given(&format!("{name}.jpg"));
+            assert!(found >= seams, "{name}: {found}");
+        }
+        assert_eq!((given("restarts-420.jpg"), given("progressive-420.jpg")), (0, 0));
+        // Noise has long codes, and bytes of ones.
+        let mut seed = 7u32;
+        for (width, height, quality) in [(33, 250, 97), (200, 64, 60), (17, 129, 30)] {
+            let noise: Vec<u8> = (0..3 * width * height)
+                .map(|_| {
+                    seed = seed.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+                    (seed >> 24) as u8
+                })
+                .collect();
+            assert!(parted(&encode::jpeg(width, height, &noise, quality).unwrap()) > 2);
+        }
+    }
 }

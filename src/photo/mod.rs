@@ -11,7 +11,6 @@ mod error;
 pub mod format;
 pub mod icc;
 mod jpeg;
-mod jpeg_scan;
 pub mod kind;
 pub mod limits;
 pub mod metadata;

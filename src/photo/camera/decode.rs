@@ -5,7 +5,7 @@
 
 use super::coding::{Coding, Range};
 use super::format::PixelFormat;
-use crate::measurement::frame::{Levels, Samples};
+use crate::measurement::frame::{Pages, Samples};
 use crate::photo::jpeg;
 use std::borrow::Cow;
 
@@ -114,7 +114,7 @@ impl Layout {
     }
 
     fn jpeg(&self, bytes: &[u8]) -> Result<Samples, FrameFault> {
-        let picture = jpeg::decode(&with_tables(bytes), &mut Levels::default())?;
+        let picture = jpeg::decode(&with_tables(bytes), &mut Pages::default())?;
         if (picture.width, picture.height) != (self.width, self.height) {
             return Err(FrameFault::Size { width: picture.width, height: picture.height });
         }

@@ -1,15 +1,15 @@
-//! Memory of eight-bit pixels. A photo of 12 megapixels fills nine thousand pages of the usual size, each of which costs the system a visit
+//! Memory of large files and photos. A photo of 12 megapixels fills nine thousand pages of the usual size, each of which costs the system a visit
 //! when it is first touched and another when it is given back; in huge pages, where the system has them, it is eighteen.
 
 use memmap2::MmapMut;
 use std::ops::{Deref, DerefMut};
 
 /// From this many bytes on, memory is asked for apart, in huge pages: below it a few more usual pages cost less than the asking.
-const APART: usize = 4 << 20;
+const APART: usize = 2 << 20;
 
-/// Interleaved RGB levels, 0 to 255.
+/// Some bytes.
 #[derive(Debug, Default)]
-pub struct Levels {
+pub struct Pages {
     memory: Memory,
     /// Bytes in use; those behind them are spare.
     count: usize,
@@ -27,7 +27,7 @@ impl Default for Memory {
     }
 }
 
-impl Levels {
+impl Pages {
     /// Bytes that it can hold without other memory.
     #[must_use]
     pub fn capacity(&self) -> usize {
@@ -48,6 +48,22 @@ impl Levels {
     }
 }
 
+impl Pages {
+    /// These pieces, one behind the other.
+    #[must_use]
+    pub fn joined(pieces: &[&[u8]]) -> Self {
+        let mut pages = Pages::default();
+        pages.size(pieces.iter().map(|piece| piece.len()).sum());
+        let mut rest = &mut *pages;
+        for piece in pieces {
+            let (here, behind) = rest.split_at_mut(piece.len());
+            here.copy_from_slice(piece);
+            rest = behind;
+        }
+        pages
+    }
+}
+
 impl Memory {
     fn of(count: usize) -> Self {
         if count >= APART
@@ -62,13 +78,13 @@ impl Memory {
     }
 }
 
-impl From<Vec<u8>> for Levels {
+impl From<Vec<u8>> for Pages {
     fn from(bytes: Vec<u8>) -> Self {
-        Levels { count: bytes.len(), memory: Memory::Usual(bytes) }
+        Pages { count: bytes.len(), memory: Memory::Usual(bytes) }
     }
 }
 
-impl Deref for Levels {
+impl Deref for Pages {
     type Target = [u8];
 
     fn deref(&self) -> &[u8] {
@@ -79,7 +95,7 @@ impl Deref for Levels {
     }
 }
 
-impl DerefMut for Levels {
+impl DerefMut for Pages {
     fn deref_mut(&mut self) -> &mut [u8] {
         match &mut self.memory {
             Memory::Usual(bytes) => &mut bytes[..self.count],
@@ -88,16 +104,16 @@ impl DerefMut for Levels {
     }
 }
 
-impl Clone for Levels {
+impl Clone for Pages {
     fn clone(&self) -> Self {
-        let mut copy = Levels::default();
+        let mut copy = Pages::default();
         copy.size(self.count);
         copy.copy_from_slice(self);
         copy
     }
 }
 
-impl PartialEq for Levels {
+impl PartialEq for Pages {
     fn eq(&self, other: &Self) -> bool {
         **self == **other
     }
@@ -110,26 +126,26 @@ mod tests {
     #[test]
     fn either_memory_holds_what_is_put_in() {
         for count in [0, 1, 1000, APART - 1, APART, APART + 4097] {
-            let mut levels = Levels::default();
-            levels.size(count);
-            for (at, level) in levels.iter_mut().enumerate() {
+            let mut bytes = Pages::default();
+            bytes.size(count);
+            for (at, level) in bytes.iter_mut().enumerate() {
                 *level = (at * 7) as u8;
             }
-            assert_eq!(levels.len(), count);
-            assert!(levels.clone() == levels && levels == Levels::from(levels.to_vec()));
+            assert_eq!(bytes.len(), count);
+            assert!(bytes.clone() == bytes && bytes == Pages::from(bytes.to_vec()));
         }
     }
 
     #[test]
     fn memory_is_kept_while_it_suffices() {
-        let mut levels = Levels::default();
-        levels.size(2 * APART);
-        let (place, capacity) = (levels.as_ptr(), levels.capacity());
+        let mut bytes = Pages::default();
+        bytes.size(2 * APART);
+        let (place, capacity) = (bytes.as_ptr(), bytes.capacity());
         for count in [3, APART, 0, 2 * APART] {
-            levels.size(count);
-            assert_eq!((levels.as_ptr(), levels.len(), levels.capacity()), (place, count, capacity));
+            bytes.size(count);
+            assert_eq!((bytes.as_ptr(), bytes.len(), bytes.capacity()), (place, count, capacity));
         }
-        levels.size(capacity + 1);
-        assert!(levels.capacity() > capacity);
+        bytes.size(capacity + 1);
+        assert!(bytes.capacity() > capacity);
     }
 }

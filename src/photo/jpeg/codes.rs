@@ -1,0 +1,123 @@
+//! Tables of Huffman codes (ITU-T T.81, annexes C and F), for going over coded pixels without unpacking them.
+
+/// Most bits of a code (T.81, C.2).
+pub(super) const LONGEST: usize = 16;
+/// Bits looked up at once; longer codes are rare by their making, and a table of two kilobytes stays near the processor.
+pub(super) const QUICK: usize = 10;
+/// Bits looked up at once for two coefficients: most pairs fit, and two tables of sixteen kilobytes stay near the processor.
+pub(super) const PAIR: usize = 13;
+/// Coefficients of a block.
+pub(super) const FULL: u16 = 64;
+/// Places that the end of a block is away, more than a block has.
+pub(super) const END: u16 = 128;
+/// Places that lead nowhere.
+const ASTRAY: u16 = u16::MAX >> 5;
+
+/// Codes of one table.
+#[derive(Debug, Clone)]
+pub(super) struct Codes {
+    /// By the next [`QUICK`] bits: length of the code, 0 when it is longer; then its symbol.
+    quick: Vec<(u8, u8)>,
+    /// By the same bits, for coefficients behind the mean: bits of code and figure in the lower five, places to go on in the others; 0 when it is
+    /// longer, or is no code of a coefficient.
+    pub(super) steps: Box<[u16; 1 << QUICK]>,
+    /// The same by the next [`PAIR`] bits, for two coefficients at once where both their codes are seen; [`ASTRAY`] where not even one is.
+    pub(super) pairs: Box<[u16; 1 << PAIR]>,
+    /// For each length, one above the greatest code, in the upper bits of sixteen; and what leads from a code to its symbol.
+    ends: [(u32, i32); LONGEST + 1],
+    symbols: Vec<u8>,
+}
+
+impl Codes {
+    /// From the numbers of codes of each length, and the symbols (T.81, annex C).
+    pub(super) fn new(counts: &[u8], symbols: &[u8]) -> Option<Self> {
+        let mut codes = Codes {
+            quick: vec![(0, 0); 1 << QUICK],
+            ends: [(0, 0); LONGEST + 1],
+            symbols: symbols.to_vec(),
+            steps: Box::new([0; 1 << QUICK]),
+            pairs: Box::new([ASTRAY << 5; 1 << PAIR]),
+        };
+        let (mut code, mut place) = (0u32, 0usize);
+        for (length, &count) in (1..).zip(counts) {
+            codes.ends[length].1 = i32::try_from(place).ok()? - i32::try_from(code).ok()?;
+            for _ in 0..count {
+                if length <= QUICK {
+                    let first = (code as usize) << (QUICK - length);
+                    codes.quick.get_mut(first..first + (1 << (QUICK - length)))?.fill((length as u8, *symbols.get(place)?));
+                }
+                code += 1;
+                place += 1;
+            }
+            if code > 1 << length {
+                return None;
+            }
+            codes.ends[length].0 = code << (LONGEST - length);
+            code <<= 1;
+        }
+        for (step, &(length, symbol)) in codes.steps.iter_mut().zip(&codes.quick).filter(|(_, (length, _))| *length > 0) {
+            *step = coefficient(u32::from(length), symbol).unwrap_or(0);
+        }
+        for bits in 0..codes.pairs.len() {
+            codes.pairs[bits] = codes.pair(bits).unwrap_or(ASTRAY << 5);
+        }
+        Some(codes)
+    }
+
+    /// What [`PAIR`] bits say of the next two coefficients; of one where it ends the block or the second is not seen.
+    fn pair(&self, bits: usize) -> Option<u16> {
+        let seen = |bits: usize| Some(self.steps[bits >> (PAIR - QUICK)]).filter(|&step| step != 0);
+        let first = seen(bits)?;
+        let (length, places) = (usize::from(first & 31), first >> 5);
+        if length >= PAIR || places == END {
+            return Some(first);
+        }
+        // Behind the last bit that is seen stand zeros: a code must not reach into them, its figure may.
+        let rest = bits << length & ((1 << PAIR) - 1);
+        let code = usize::from(self.quick[rest >> (PAIR - QUICK)].0);
+        let second = seen(rest).filter(|_| length + code <= PAIR);
+        Some(second.map_or(first, |second| first + second))
+    }
+
+    /// What the next bits say of a coefficient, as in `steps`, whatever the length of its code.
+    pub(super) fn step(&self, bits: u32) -> Result<u16, &'static str> {
+        self.next(bits).and_then(|(length, symbol)| coefficient(length, symbol)).ok_or(NO_CODE)
+    }
+
+    /// The code of a symbol, and its length; none where the table has none.
+    pub(super) fn code(&self, symbol: u8) -> Option<(u32, u32)> {
+        let place = i32::try_from(self.symbols.iter().position(|&known| known == symbol)?).ok()?;
+        (1..=LONGEST).find_map(|length| {
+            let code = u32::try_from(place - self.ends[length].1).ok()?;
+            (code << (LONGEST - length) < self.ends[length].0).then_some((code, length as u32))
+        })
+    }
+
+    /// Length and symbol of the code that begins with the next sixteen bits.
+    pub(super) fn next(&self, bits: u32) -> Option<(u32, u8)> {
+        let (length, symbol) = self.quick[(bits >> (LONGEST - QUICK)) as usize];
+        if length > 0 {
+            return Some((u32::from(length), symbol));
+        }
+        let length = (QUICK + 1..=LONGEST).find(|&length| bits < self.ends[length].0)?;
+        let place = (bits >> (LONGEST - length)) as i32 + self.ends[length].1;
+        Some((length as u32, *self.symbols.get(usize::try_from(place).ok()?)?))
+    }
+}
+
+/// Bits of code and figure in the lower five, places to go on in the others (T.81, F.1.2.2.1); none for a symbol that does not exist.
+fn coefficient(length: u32, symbol: u8) -> Option<u16> {
+    let (zeros, width) = (symbol >> 4, symbol & 15);
+    let places = match (zeros, width) {
+        (0, 0) => END,
+        (zeros, 0) if zeros < 15 => return None,
+        (_, width) if width > WIDEST.1 => return None,
+        _ => u16::from(zeros) + 1,
+    };
+    Some(places << 5 | (length as u16 + u16::from(width)))
+}
+
+pub(super) const NO_CODE: &str = "code that does not exist";
+
+/// Most bits of a difference of means, and of another coefficient, of eight-bit samples (T.81, tables F.1 and F.2).
+pub(super) const WIDEST: (u8, u8) = (11, 10);

@@ -44,7 +44,7 @@ impl Frame {
             Samples::Sixteen(s) => grid.means::<u16, u32>(s, self),
         };
         let (width, height) = ((w / factor).max(1), (h / factor).max(1));
-        let rgb = grid.upright(&cells, self.orientation, width, height);
+        let rgb = grid.upright(cells, self.orientation, width, height);
         Reduced { width, height, factor: factor as f64, rgb }
     }
 }
@@ -157,9 +157,9 @@ impl Grid {
     }
 
     /// The cells turned upright: in a row of the upright picture, stored places are equally far apart.
-    fn upright(&self, cells: &[u8], orientation: Orientation, width: usize, height: usize) -> Vec<u8> {
+    fn upright(&self, cells: Vec<u8>, orientation: Orientation, width: usize, height: usize) -> Vec<u8> {
         if orientation == Orientation::Upright {
-            return cells.to_vec();
+            return cells;
         }
         let mut rgb = Vec::with_capacity(cells.len());
         let place = |x: usize, y: usize| {

@@ -393,7 +393,8 @@ mod tests {
     fn an_outline_gives_centre_axes_and_their_direction() {
         let mut canvas = Canvas::new(300, 300, WHITE);
         canvas.ellipse((152.0, 149.0), (66.0, 60.0), PURPLE);
-        let pyramid = Pyramid::new(&canvas.frame().reduced(400));
+        let small = canvas.frame().reduced(400);
+        let pyramid = Pyramid::new(&small);
         let start = Outline::circle(155.0, 150.0, 60.0);
         let found = outline(&pyramid, &start, 0.2, None, 1).unwrap();
         assert!((found.x - 152.0).abs() < 0.5 && (found.y - 149.0).abs() < 0.5, "{found:?}");
@@ -406,7 +407,8 @@ mod tests {
     fn rings_are_seen_from_inside_out_with_the_sign_of_their_step() {
         let mut canvas = Canvas::new(300, 300, SLATE);
         canvas.disc(150.0, 150.0, 90.0, WHITE).disc(150.0, 150.0, 60.0, PURPLE);
-        let pyramid = Pyramid::new(&canvas.frame().reduced(400));
+        let small = canvas.frame().reduced(400);
+        let pyramid = Pyramid::new(&small);
         let seen = rings(&pyramid, &Outline::circle(150.0, 150.0, 60.0), (25.0, 120.0), 0.012, 1);
         assert_eq!(seen.len(), 2, "{seen:?}");
         assert!((seen[0].radius - 60.0).abs() < 2.0 && seen[0].step.iter().all(|&v| v > 0.2), "white outside: {seen:?}");

@@ -74,7 +74,7 @@ fn even_mask(plane: &Plane, roughness: f32) -> Vec<bool> {
     let (w, h) = (plane.width, plane.height);
     let mut mask = vec![false; w * h];
     for y in 1..h.saturating_sub(1) {
-        let (above, here, below) = (plane.row(y - 1), plane.row(y), plane.row(y + 1));
+        let [above, here, below] = [y - 1, y, y + 1].map(|y| plane.row(y));
         for x in 1..w - 1 {
             let steep = (0..3).any(|c| {
                 let across = here[x + 1][c] - here[x - 1][c];
@@ -219,7 +219,8 @@ mod tests {
     use super::*;
 
     fn patches(canvas: &Canvas) -> Vec<Patch> {
-        let pyramid = Pyramid::new(&canvas.frame().reduced(400));
+        let small = canvas.frame().reduced(400);
+        let pyramid = Pyramid::new(&small);
         even_patches(&pyramid.levels()[0], 0.01, (0.01, 0.5))
     }
 

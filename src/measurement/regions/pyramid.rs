@@ -1,22 +1,31 @@
 //! The photo in several sizes, for seeing small and large things with the same few pixels.
 
 use crate::measurement::frame::Reduced;
+use std::borrow::Cow;
 
 /// sRGB-encoded colour, 0 to 1 (before the gain of a dark photo).
 pub(super) type Colour = [f32; 3];
 
 /// One size of the picture.
 #[derive(Debug, Clone)]
-pub(super) struct Plane {
+pub(super) struct Plane<'a> {
     pub(super) width: usize,
     pub(super) height: usize,
-    pixels: Vec<Colour>,
+    pixels: Pixels<'a>,
+}
+
+/// Where colours come from. Those of the finest size are worked out when asked for: a million of them would take longer to write down than
+/// all that is done with them.
+#[derive(Debug, Clone)]
+enum Pixels<'a> {
+    Levels { rgb: &'a [u8], gain: f32 },
+    Colours(Vec<Colour>),
 }
 
 /// The reduced photo and its halvings, finest first; level k has pixels 2^k times as wide.
 #[derive(Debug, Clone)]
-pub(super) struct Pyramid {
-    levels: Vec<Plane>,
+pub(super) struct Pyramid<'a> {
+    levels: Vec<Plane<'a>>,
 }
 
 /// Halvings beyond the reduced picture: 1200 pixels become 37, on which the largest cup still spans 20.
@@ -28,8 +37,8 @@ const BRIGHT: f32 = 0.8;
 /// Beyond this gain noise would be lifted to edges.
 const GREATEST_GAIN: f32 = 6.0;
 
-impl Plane {
-    fn from_reduced(small: &Reduced) -> Self {
+impl<'a> Plane<'a> {
+    fn from_reduced(small: &'a Reduced) -> Self {
         let mut histogram = [0usize; 256];
         for p in small.rgb.chunks_exact(3) {
             histogram[usize::from(p[0].max(p[1]).max(p[2]))] += 1;
@@ -41,31 +50,46 @@ impl Plane {
             bright -= 1;
         }
         let gain = (BRIGHT * 255.0 / bright as f32).clamp(1.0, GREATEST_GAIN) / 255.0;
-        let pixels = small.rgb.chunks_exact(3).map(|p| [0, 1, 2].map(|c| f32::from(p[c]) * gain)).collect();
-        Plane { width: small.width, height: small.height, pixels }
+        Plane { width: small.width, height: small.height, pixels: Pixels::Levels { rgb: &small.rgb, gain } }
     }
 
-    fn halved(&self) -> Self {
+    fn halved<'b>(&self) -> Plane<'b> {
         let (width, height) = (self.width / 2, self.height / 2);
         let mut pixels = Vec::with_capacity(width * height);
         for y in 0..height {
-            let upper = &self.pixels[2 * y * self.width..][..self.width];
-            let lower = &self.pixels[(2 * y + 1) * self.width..][..self.width];
+            let (upper, lower) = (self.row(2 * y), self.row(2 * y + 1));
             for (a, b) in upper.chunks_exact(2).zip(lower.chunks_exact(2)) {
                 pixels.push([0, 1, 2].map(|c| 0.25 * (a[0][c] + a[1][c] + b[0][c] + b[1][c])));
             }
         }
-        Plane { width, height, pixels }
+        Plane { width, height, pixels: Pixels::Colours(pixels) }
+    }
+
+    /// The pixel of that number, row by row.
+    fn pixel(&self, at: usize) -> Colour {
+        match &self.pixels {
+            Pixels::Levels { rgb, gain } => {
+                let p = &rgb[3 * at..3 * at + 3];
+                [0, 1, 2].map(|c| f32::from(p[c]) * gain)
+            }
+            Pixels::Colours(colours) => colours[at],
+        }
     }
 
     /// One pixel.
     pub(super) fn at(&self, x: usize, y: usize) -> Colour {
-        self.pixels[y * self.width + x]
+        self.pixel(y * self.width + x)
     }
 
     /// One row.
-    pub(super) fn row(&self, y: usize) -> &[Colour] {
-        &self.pixels[y * self.width..][..self.width]
+    pub(super) fn row(&self, y: usize) -> Cow<'_, [Colour]> {
+        let first = y * self.width;
+        match &self.pixels {
+            Pixels::Levels { rgb, gain } => {
+                rgb[3 * first..3 * (first + self.width)].chunks_exact(3).map(|p| [0, 1, 2].map(|c| f32::from(p[c]) * gain)).collect()
+            }
+            Pixels::Colours(colours) => Cow::Borrowed(&colours[first..first + self.width]),
+        }
     }
 
     /// Bilinear value at (`x`, `y`), pixel centres at whole numbers; `None` outside the picture.
@@ -79,8 +103,8 @@ impl Plane {
         }
         let (fx, fy) = (x - ix as f32, y - iy as f32);
         let i = iy * self.width + ix;
-        let (a, b) = (self.pixels[i], self.pixels[i + 1]);
-        let (c, d) = (self.pixels[i + self.width], self.pixels[i + self.width + 1]);
+        let (a, b) = (self.pixel(i), self.pixel(i + 1));
+        let (c, d) = (self.pixel(i + self.width), self.pixel(i + self.width + 1));
         Some([0, 1, 2].map(|k| {
             let top = a[k] + fx * (b[k] - a[k]);
             let bottom = c[k] + fx * (d[k] - c[k]);
@@ -89,9 +113,9 @@ impl Plane {
     }
 }
 
-impl Pyramid {
+impl<'a> Pyramid<'a> {
     /// Builds the sizes from the reduced photo.
-    pub(super) fn new(small: &Reduced) -> Self {
+    pub(super) fn new(small: &'a Reduced) -> Self {
         let mut levels = vec![Plane::from_reduced(small)];
         for _ in 0..HALVINGS {
             let next = levels[levels.len() - 1].halved();
@@ -104,7 +128,7 @@ impl Pyramid {
     }
 
     /// All sizes, finest first.
-    pub(super) fn levels(&self) -> &[Plane] {
+    pub(super) fn levels(&self) -> &[Plane<'a>] {
         &self.levels
     }
 
@@ -124,11 +148,11 @@ impl Pyramid {
 }
 
 /// Encoded level per channel that a twentieth of the picture exceeds: its white, when there is a good deal of white.
-pub(super) fn bright_level(plane: &Plane) -> Colour {
+pub(super) fn bright_level(plane: &Plane<'_>) -> Colour {
+    let count = plane.width * plane.height;
     [0, 1, 2].map(|c| {
-        let mut values: Vec<f32> = plane.pixels.iter().map(|p| p[c]).collect();
-        let at = values.len() - 1 - values.len() / 20;
-        *values.select_nth_unstable_by(at, f32::total_cmp).1
+        let mut values: Vec<f32> = (0..count).map(|at| plane.pixel(at)[c]).collect();
+        *values.select_nth_unstable_by(count - 1 - count / 20, f32::total_cmp).1
     })
 }
 

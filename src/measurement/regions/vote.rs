@@ -69,7 +69,7 @@ pub(super) fn candidates(pyramid: &Pyramid) -> Vec<Candidate> {
 fn gradients(plane: &Plane) -> Vec<(f32, f32)> {
     let mut out = vec![(0.0, 0.0); plane.width * plane.height];
     for y in 1..plane.height.saturating_sub(1) {
-        let (above, here, below) = (plane.row(y - 1), plane.row(y), plane.row(y + 1));
+        let [above, here, below] = [y - 1, y, y + 1].map(|y| plane.row(y));
         let line = &mut out[y * plane.width..][..plane.width];
         for x in 1..plane.width - 1 {
             let mut best = (0.0f32, 0.0f32, -1.0f32);

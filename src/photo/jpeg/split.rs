@@ -14,6 +14,8 @@ use crate::measurement::share;
 const UPPER: f64 = 0.7;
 /// Fewer coded bytes are not worth a second thread.
 const WORTH: usize = 1 << 19;
+/// Larger files are not copied: beside the pixels of the largest photo there is no room.
+const MOST: usize = 64 << 20;
 /// Rows of MCUs at least.
 const ROWS: usize = 16;
 
@@ -49,7 +51,8 @@ impl Whole<'_> {
     /// Unpacks it in parts to RGB, and makes sure that its codes hold together. `unpack` is for a JPEG and the pixels of all of it, and tells whether
     /// it could be done.
     pub(super) fn in_parts(&self, pixels: &mut [u8], unpack: impl Fn(&[u8], &mut [u8]) -> bool + Sync) -> Outcome {
-        match self.seam(|rows| self.coded >= WORTH && rows >= ROWS, UPPER) {
+        let is_small = self.headers.len() + self.rest.len() <= MOST;
+        match self.seam(|rows| is_small && self.coded >= WORTH && rows >= ROWS, UPPER) {
             Some((scan, seam)) => self.parted(&scan, &seam, pixels, unpack),
             None => Outcome::Whole,
         }

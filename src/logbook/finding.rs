@@ -38,6 +38,13 @@ pub enum Finding {
         /// Highest likely pH.
         high: f64,
     },
+    /// One photo was read more than once: the last reading of it counts.
+    SamePhoto {
+        /// The first of them.
+        earlier: Id,
+        /// The one that counts.
+        later: Id,
+    },
     /// Strengthened more than once.
     ToppedUp {
         /// How often.
@@ -96,6 +103,10 @@ fn ends(reading: &Reading) -> (Option<f64>, Option<f64>) {
 pub(super) fn of(bath: &Bath, now: i64) -> Vec<Finding> {
     let mut found = backward(bath);
     found.extend(spread(bath));
+    found.extend(bath.counting().find_map(|entry| {
+        let later = bath.read_again(entry)?.id.clone();
+        Some(Finding::SamePhoto { earlier: entry.id.clone(), later })
+    }));
     let standing = bath.standing();
     if standing.top_ups > 1 {
         found.push(Finding::ToppedUp { times: standing.top_ups });
@@ -206,7 +217,7 @@ fn work(bath: &Bath) -> Option<Finding> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::logbook::event::Word;
+    use crate::logbook::event::{PhotoSeen, Word};
     use crate::logbook::examples::{citric, entry, id, load, mixed, reading};
     use crate::logbook::ledger::Ledger;
 
@@ -228,6 +239,27 @@ mod tests {
         assert_eq!(found(vec![entry(2, "09:00", high.clone()), top_up(None), entry(4, "10:00", low)]).len(), 1);
         // Intervals that meet are no contradiction.
         assert!(found(vec![entry(2, "09:00", high), entry(3, "10:00", reading(4.6, 5.1, Word::Nearing))]).is_empty());
+    }
+
+    /// A reading of the photo with that fingerprint.
+    fn of_photo(sha256: &str, low: f64, high: f64) -> Event {
+        let Event::Reading(read) = reading(low, high, Word::Fresh) else { unreachable!() };
+        let seen = PhotoSeen { name: "cup.jpg".to_owned(), sha256: sha256.to_owned(), taken: None, kept: false };
+        Event::Reading(Reading { photo: Some(seen), ..read })
+    }
+
+    // Each photo is counted as an independent measurement of the bath, and one that is read again is none.
+    #[test]
+    fn a_photo_read_twice_counts_once() {
+        let life = |events: Vec<Entry>| Ledger::of([vec![entry(1, "08:00", mixed())], events].concat()).baths[0].life().unwrap();
+        let (first, again) = (entry(2, "09:00", of_photo("aa", 4.0, 4.6)), entry(3, "09:10", of_photo("aa", 4.1, 4.5)));
+        let other = entry(4, "09:20", of_photo("bb", 4.0, 4.6));
+        assert_eq!(life(vec![first.clone(), again.clone()]).steps, life(vec![again.clone()]).steps);
+        assert_eq!(life(vec![first.clone(), other.clone()]).steps.len(), 2);
+        assert_eq!(found(vec![first.clone(), again.clone(), other.clone()]), [Finding::SamePhoto { earlier: id(2), later: id(3) }]);
+        assert!(found(vec![first.clone(), other]).is_empty());
+        // What was undone neither counts nor stands in for another.
+        assert_eq!(life(vec![first, again, entry(4, "09:30", Event::Undo { entry: id(3) })]).steps.len(), 1);
     }
 
     #[test]

@@ -217,6 +217,19 @@ impl Bath {
         })
     }
 
+    /// The reading that stands in the place of this one: the last one of the same photo, when that is another. What one photo shows is known once,
+    /// however often it is read.
+    #[must_use]
+    pub fn read_again(&self, entry: &Entry) -> Option<&Entry> {
+        let fingerprint = |entry: &Entry| match &entry.event {
+            Event::Reading(reading) => reading.photo.as_ref().map(|photo| photo.sha256.clone()),
+            _ => None,
+        };
+        let photo = fingerprint(entry)?;
+        let last = self.counting().rev().find(|other| fingerprint(other).as_ref() == Some(&photo))?;
+        (last.id != entry.id).then_some(last)
+    }
+
     /// Where it stands now.
     #[must_use]
     pub fn standing(&self) -> Standing {

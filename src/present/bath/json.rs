@@ -161,6 +161,7 @@ fn finding_field(finding: &Finding) -> FindingField {
         Finding::Backward { .. } => "backward",
         Finding::Spread { .. } => "spread",
         Finding::ToppedUp { .. } => "topped-up",
+        Finding::SamePhoto { .. } => "same-photo",
         Finding::MixedWork => "mixed-work",
         Finding::WrongWork { .. } => "wrong-work",
         Finding::Overdrawn => "overdrawn",

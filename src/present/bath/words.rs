@@ -154,6 +154,10 @@ pub(super) fn finding(finding: &Finding) -> (String, &'static str) {
             ),
             "trust the median; same cup, same fill line, same light",
         ),
+        Finding::SamePhoto { earlier, later } => (
+            format!("readings {} and {} are of one photo; the later one counts", earlier.short(), later.short()),
+            "take another photo: reading one twice tells no more",
+        ),
         Finding::ToppedUp { times } => (
             format!("topped up with acid {times} times; that adds reserve, but salts, dyes and gelatin stay"),
             "mix a new bath; its age counts from the first mix",

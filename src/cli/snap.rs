@@ -1,5 +1,7 @@
 //! `tintpoint snap`: takes the photo itself, then reads it.
 
+mod list;
+
 use super::args::{Conflict, Format, MeasuringOptions, OutputOptions, picture_file};
 use super::bath::photo::{KeepingOptions, Picture};
 use super::failure::Status;
@@ -9,12 +11,12 @@ use crate::measurement::reading::Reading;
 use crate::measurement::request::Request;
 use crate::measurement::warning::Notice;
 use crate::photo::Photo;
-use crate::photo::camera::format::{Offer, PixelFormat, choose};
-use crate::photo::camera::{self, CameraError, Device, Plan, Shot, Wanted};
+use crate::photo::camera::format::PixelFormat;
+use crate::photo::camera::{self, CameraError, Plan, Shot, Wanted};
 use crate::photo::encode;
 use crate::present::{Entry, Failure, sheet, table, text, words};
 use crate::store::profiles::shelf::Shelf;
-use std::fs::{self, File};
+use crate::store::whole;
 use std::io::{self, IsTerminal, Write};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -93,47 +95,11 @@ pub(crate) fn run(options: &SnapOptions) -> Result<Status, Conflict> {
     if let Some(status) = options.keeping.refusal() {
         return Ok(status);
     }
-    let outcome = if options.list { list() } else { Run { options, request, shelf: options.measuring.shelf(), status: None }.all() };
+    let outcome = if options.list { list::list() } else { Run { options, request, shelf: options.measuring.shelf(), status: None }.all() };
     Ok(outcome.unwrap_or_else(|e| {
         output::complain(&format!("cannot write the report: {e}"), None);
         Status::Failed
     }))
-}
-
-fn list() -> io::Result<Status> {
-    match camera::list() {
-        Ok(devices) => {
-            let all: String = devices.iter().map(described).collect();
-            Output::new().put(&all)?;
-            Ok(Status::Judged)
-        }
-        Err(error) => {
-            output::complain(&error.to_string(), Some(error.hint()));
-            Ok(Status::Failed)
-        }
-    }
-}
-
-/// A camera with a line for each format and size, and the one that would be taken.
-fn described(device: &Device) -> String {
-    let mut text = format!("camera {}: {}\n", device.number, words::printable(&device.name));
-    match &device.offers {
-        Err(error) => text.push_str(&format!("  {error}\n  hint: {}\n", error.hint())),
-        Ok(offers) => {
-            let is_same = |a: &Offer, b: &Offer| (a.format, a.width, a.height) == (b.format, b.width, b.height);
-            for group in offers.chunk_by(is_same) {
-                let rates: Vec<String> = group.iter().map(|offer| offer.rate.to_string()).collect();
-                let first = group[0];
-                let (code, rates) = (first.format.fourcc(), rates.join(", "));
-                text.push_str(&format!("  {code} {}x{} at {rates} frames a second\n", first.width, first.height));
-            }
-            match choose(offers, None, None) {
-                Some(offer) => text.push_str(&format!("  taken unless told otherwise: {offer}\n")),
-                None => text.push_str(&format!("  {}\n", CameraError::NoFormat { number: device.number })),
-            }
-        }
-    }
-    text
 }
 
 struct Run<'a> {
@@ -298,27 +264,17 @@ fn png(photo: &Photo, levels: &[u16]) -> Result<Vec<u8>, String> {
     encode::png(photo.frame.upright_width(), photo.frame.upright_height(), levels).map_err(|e| e.to_string())
 }
 
-/// Writes the picture under a name of its own beside the target, then gives it the target's name, so that there is never half a
-/// picture under that name, nor another file lost.
+/// Writes the picture; a file that is there stays.
 fn save(path: &Path, photo: &Photo, levels: &[u16]) -> Result<(), String> {
     let bytes = png(photo, levels)?;
-    let failed = |e: io::Error| format!("cannot write `{}`: {e}", path.display());
-    let mut draft = path.as_os_str().to_owned();
-    draft.push(format!(".{}.part", std::process::id()));
-    let draft = PathBuf::from(draft);
-    let written = File::create_new(&draft).and_then(|mut file| file.write_all(&bytes).and_then(|()| file.sync_all()));
-    // A link refuses to replace a file that has appeared meanwhile; not every file system has links.
-    let named = written.and_then(|()| match fs::hard_link(&draft, path) {
-        Err(e) if e.kind() != io::ErrorKind::AlreadyExists && path.symlink_metadata().is_err() => fs::rename(&draft, path),
-        other => other,
-    });
-    let _ = fs::remove_file(&draft);
-    named.map_err(failed)
+    whole::write_new(path, |file| file.write_all(&bytes)).map_err(|e| format!("cannot write `{}`: {e}", path.display()))
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::photo::camera::format::Offer;
+    use std::fs;
 
     #[test]
     fn sizes_are_two_numbers() {
@@ -353,17 +309,6 @@ mod tests {
         assert!(save(&path, &photo, &levels).is_err());
         assert_eq!(fs::read_to_string(&path).unwrap(), "another photo");
         assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 1, "no draft stays behind");
-    }
-
-    #[test]
-    fn a_list_names_sizes_and_the_choice() {
-        let offer = |format, rate| Offer { format, width: 640, height: 480, rate };
-        let offers = vec![offer(PixelFormat::Yuyv, 30), offer(PixelFormat::Yuyv, 15), offer(PixelFormat::Jpeg, 30)];
-        let text = described(&Device { number: 2, name: "desk\u{1b}[31m".to_owned(), offers: Ok(offers) });
-        assert!(text.starts_with("camera 2: desk?[31m\n"), "{text}");
-        assert!(text.contains("YUYV 640x480 at 30, 15 frames a second\n") && text.contains("otherwise: YUYV 640x480 at 30"), "{text}");
-        let shut = described(&Device { number: 3, name: "desk".to_owned(), offers: Err(CameraError::NoPermission { number: 3 }) });
-        assert!(shut.contains("no permission") && shut.contains("hint: "), "{shut}");
     }
 
     // No camera is at hand: the photo is a file's, what is tried is where its reading goes.

@@ -24,15 +24,31 @@ pub fn write(path: &Path, fill: impl FnOnce(&mut dyn Write) -> io::Result<()>) -
     }
     // The file that a link leads to is replaced, not the link.
     let path = path.canonicalize().unwrap_or_else(|_| path.to_owned());
-    let file = unnamed(&path)?;
+    filled(&path, fill)?.persist(&path).map_err(|e| e.error)?;
+    sync_folder(&path);
+    Ok(())
+}
+
+/// The same for a file that must not be there yet; one that appears meanwhile stays.
+///
+/// # Errors
+/// As [`write`], and [`io::ErrorKind::AlreadyExists`].
+pub fn write_new(path: &Path, fill: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> io::Result<()> {
+    clear_for(path);
+    filled(path, fill)?.persist_noclobber(path).map_err(|e| e.error)?;
+    sync_folder(path);
+    Ok(())
+}
+
+/// A file under a hidden name with every byte on the disk.
+fn filled(path: &Path, fill: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> io::Result<NamedTempFile> {
+    let file = unnamed(path)?;
     let mut out = BufWriter::new(file.as_file());
     fill(&mut out)?;
     out.flush()?;
     drop(out);
     file.as_file().sync_all()?;
-    file.persist(&path).map_err(|e| e.error)?;
-    sync_folder(&path);
-    Ok(())
+    Ok(file)
 }
 
 /// A file under a hidden name in the folder of `path`. It is locked while this lives, which tells it from one whose writer was killed.

@@ -32,7 +32,7 @@ pub fn write(path: &Path, fill: impl FnOnce(&mut dyn Write) -> io::Result<()>) -
 /// The same for a file that must not be there yet; one that appears meanwhile stays.
 ///
 /// # Errors
-/// As [`write`], and [`io::ErrorKind::AlreadyExists`].
+/// As [`write()`], and [`io::ErrorKind::AlreadyExists`].
 pub fn write_new(path: &Path, fill: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> io::Result<()> {
     clear_for(path);
     filled(path, fill)?.persist_noclobber(path).map_err(|e| e.error)?;

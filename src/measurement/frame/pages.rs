@@ -46,9 +46,7 @@ impl Pages {
         }
         self.count = count;
     }
-}
 
-impl Pages {
     /// These pieces, one behind the other.
     #[must_use]
     pub fn joined(pieces: &[&[u8]]) -> Self {

@@ -14,8 +14,8 @@ pub(super) struct Plane<'a> {
     pixels: Pixels<'a>,
 }
 
-/// Where colours come from. Those of the finest size are worked out when asked for: a million of them would take longer to write down than
-/// all that is done with them.
+/// Where colours come from. Those of the finest size are worked out when asked for: writing all of them down takes longer than what is done
+/// with the few that are looked at.
 #[derive(Debug, Clone)]
 enum Pixels<'a> {
     Levels { rgb: &'a [u8], gain: f32 },

@@ -93,16 +93,21 @@ impl Coding {
 
     /// MCUs in a row and pixel rows in an MCU of a scan of all channels; none where the frame header makes no sense.
     pub(super) fn grid(&self) -> Option<(usize, usize)> {
+        let (across, down) = self.unit()?;
+        Some((self.width.div_ceil(8 * across), 8 * down))
+    }
+
+    /// Blocks across and down in an MCU of all channels (T.81, A.2.3).
+    fn unit(&self) -> Option<(usize, usize)> {
         let most = |side: fn(&Channel) -> usize| self.channels.iter().map(side).max().filter(|&most| most > 0);
-        Some((self.width.div_ceil(8 * most(|c| c.across)?), 8 * most(|c| c.down)?))
+        Some((most(|c| c.across)?, most(|c| c.down)?))
     }
 
     /// The blocks of one MCU of a scan in their order, and how many MCUs there are (T.81, A.2).
     fn blocks(&self, header: &[u8]) -> Option<(Vec<Block<'_>>, usize)> {
         let (&count, rest) = header.split_first()?;
         let told = rest.get(..2 * usize::from(count))?;
-        let most = |side: fn(&Channel) -> usize| self.channels.iter().map(side).max().filter(|&most| most > 0);
-        let (across, down) = (most(|c| c.across)?, most(|c| c.down)?);
+        let (across, down) = self.unit()?;
         let mut blocks = Vec::new();
         let mut units = self.width.div_ceil(8 * across) * self.height.div_ceil(8 * down);
         for pair in told.chunks_exact(2) {

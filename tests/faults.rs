@@ -82,7 +82,7 @@ impl Desk {
 
     /// Runs it again and again, killed after delays that spread over its time, and looks at what is there after each.
     fn killed(&self, words: &str, look: impl Fn()) {
-        let rounds: u32 = std::env::var("TINTPOINT_KILLS").ok().and_then(|text| text.parse().ok()).unwrap_or(25);
+        let rounds = rounds();
         let begun = Instant::now();
         self.done(words);
         let mut span = begun.elapsed().mul_f64(1.1);
@@ -92,8 +92,7 @@ impl Desk {
                 break;
             }
             let mut child = self.command(words).stdout(Stdio::null()).stderr(Stdio::null()).spawn().unwrap();
-            // The golden ratio spreads any number of delays evenly; the square puts more of them to the end, where the writing is.
-            thread::sleep(span.mul_f64((f64::from(round) * 0.618_034).fract().sqrt()));
+            thread::sleep(delay(span, round));
             let _ = child.kill();
             let has_ended = child.wait().unwrap().success();
             let (count, change) = if has_ended { (&mut lived, 0.9) } else { (&mut killed, 1.05) };
@@ -104,6 +103,17 @@ impl Desk {
         println!("{words}: {killed} killed, {lived} had ended");
         assert!(killed * 4 > rounds, "only {killed} of {rounds} were killed before they ended");
     }
+}
+
+/// Times that a writer is killed.
+fn rounds() -> u32 {
+    std::env::var("TINTPOINT_KILLS").ok().and_then(|text| text.parse().ok()).unwrap_or(25)
+}
+
+/// When to kill what takes `span`: the golden ratio spreads any number of delays evenly; the root puts more of them to the end, where the
+/// writing is.
+fn delay(span: Duration, round: u32) -> Duration {
+    span.mul_f64((f64::from(round) * 0.618_034).fract().sqrt())
 }
 
 fn said(output: &Output) -> String {
@@ -155,24 +165,70 @@ fn wait_for(what: impl Fn() -> bool) {
 
 const WATCH: &str = "watch photos --existing --settle 0.01 --interval 0.01 --state record.jsonl --picture drawn --format json";
 
+/// The JSON lines of a file, each of which must be whole.
+fn lines(path: &Path) -> Vec<serde_json::Value> {
+    let text = text(path);
+    assert!(text.is_empty() || text.ends_with('\n'), "{}: {:?}", path.display(), text.lines().last());
+    text.lines().map(|line| serde_json::from_str(line).unwrap()).collect()
+}
+
 #[test]
-fn pictures_of_a_watch_are_whole_and_its_leavings_are_cleared_away() {
+fn a_watch_tells_every_photo_however_often_it_is_killed() {
+    let desk = Desk::new();
+    fs::create_dir_all(desk.at("photos")).unwrap();
+    let (told, record) = (desk.at("told.jsonl"), desk.at("record.jsonl"));
+    let begin = || {
+        let out = File::options().create(true).append(true).open(&told).unwrap();
+        desk.command(WATCH).stdout(Stdio::from(out)).stderr(Stdio::null()).spawn().unwrap()
+    };
+    let photo = |round: u32| format!("IMG_{round}.png");
+    let is_noted = |round: u32| {
+        let note = format!("{{\"told\":{{\"name\":\"{}\"", photo(round));
+        fs::read_to_string(&record).is_ok_and(|record| record.contains(&note))
+    };
+    let is_drawn = |round: u32| image::open(desk.at("drawn").join(format!("{}-reading.png", photo(round)))).is_ok();
+    let mut span = Duration::ZERO;
+    for round in 0..=rounds() {
+        fs::copy(desk.at("buffers.png"), desk.at("photos").join(photo(round))).unwrap();
+        let begun = Instant::now();
+        let mut watch = begin();
+        if round == 0 {
+            wait_for(|| is_noted(0));
+            span = begun.elapsed();
+        }
+        thread::sleep(delay(span, round));
+        watch.kill().unwrap();
+        watch.wait().unwrap();
+        // About as many are killed before all is told as after it.
+        span = span.mul_f64(if is_noted(round) { 0.95 } else { 1.05 });
+        // Whatever has its name is whole; what is not is hidden.
+        lines(&record);
+        for entry in fs::read_dir(desk.at("drawn")).unwrap() {
+            let entry = entry.unwrap();
+            let is_new = entry.metadata().unwrap().modified().unwrap().elapsed().unwrap_or_default() < 2 * begun.elapsed();
+            let is_hidden = entry.file_name().to_string_lossy().starts_with('.');
+            assert!(is_hidden || !is_new || image::open(entry.path()).is_ok(), "{}", entry.path().display());
+        }
+    }
+    let mut watch = begin();
+    wait_for(|| (0..=rounds()).all(|round| fs::read_to_string(&told).unwrap().contains(&photo(round))));
+    watch.kill().unwrap();
+    watch.wait().unwrap();
+    let told = lines(&told);
+    let count = |round: u32| told.iter().filter(|line| line["photo"].as_str().is_some_and(|path| path.ends_with(&photo(round)))).count();
+    let counts: Vec<usize> = (0..=rounds()).map(count).collect();
+    println!("{} killed, {} photos told twice or more", rounds(), counts.iter().filter(|count| **count > 1).count());
+    assert!(counts.iter().all(|count| *count > 0) && (0..=rounds()).all(is_drawn), "{counts:?}");
+}
+
+#[test]
+fn leavings_of_a_killed_watch_are_cleared_away() {
     let desk = Desk::new();
     fs::create_dir_all(desk.at("photos")).unwrap();
     fs::create_dir_all(desk.at("drawn")).unwrap();
     let drawn = |name: &str| desk.at("drawn").join(format!("{name}-reading.png"));
-    for round in 0..10u32 {
-        let name = format!("IMG_{round}.png");
-        fs::copy(desk.at("buffers.png"), desk.at("photos").join(&name)).unwrap();
-        let mut watch = desk.command(WATCH).stdout(Stdio::null()).stderr(Stdio::null()).spawn().unwrap();
-        thread::sleep(Duration::from_millis(40 * u64::from(round)));
-        watch.kill().unwrap();
-        watch.wait().unwrap();
-        for entry in fs::read_dir(desk.at("drawn")).unwrap() {
-            let path = entry.unwrap().path();
-            let is_hidden = path.file_name().unwrap().to_string_lossy().starts_with('.');
-            assert!(is_hidden || image::open(&path).is_ok(), "{}", path.display());
-        }
+    for number in [1, 2] {
+        fs::copy(desk.at("buffers.png"), desk.at("photos").join(format!("IMG_{number}.png"))).unwrap();
     }
     // Left by a killed watch; being written by another program; a file of somebody else.
     fs::write(desk.at("drawn/.IMG_1.png-reading.png.abc123.part"), "half").unwrap();
@@ -181,8 +237,7 @@ fn pictures_of_a_watch_are_whole_and_its_leavings_are_cleared_away() {
     fs::write(desk.at("drawn/.notes.part"), "mine").unwrap();
     fs::write(desk.at(".record.jsonl.abc123.part"), "half").unwrap();
     let mut watch = desk.command(WATCH).stdout(Stdio::null()).stderr(Stdio::null()).spawn().unwrap();
-    wait_for(|| (0..10).all(|round| drawn(&format!("IMG_{round}.png")).exists()));
-    // Where the rounds before have drawn all of them, the watch may not have cleared away yet.
+    wait_for(|| [1, 2].iter().all(|number| drawn(&format!("IMG_{number}.png")).exists()));
     let is_clear = || !desk.at("drawn/.IMG_1.png-reading.png.abc123.part").exists() && desk.unfinished(".").is_empty();
     wait_for(|| is_clear() && desk.unfinished("drawn").len() <= 2);
     let mut left = desk.unfinished("drawn");

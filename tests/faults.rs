@@ -14,7 +14,7 @@ use std::fs::{self, File};
 use std::io::Read;
 use std::os::unix::fs::PermissionsExt;
 use std::path::{Path, PathBuf};
-use std::process::{Command, Output, Stdio};
+use std::process::{Child, Command, Output, Stdio};
 use std::thread;
 use std::time::{Duration, Instant, SystemTime};
 use tempfile::TempDir;
@@ -163,6 +163,38 @@ fn wait_for(what: impl Fn() -> bool) {
     }
 }
 
+/// A running watch, which does not outlive its test.
+struct Watch(Child);
+
+impl Watch {
+    fn begin(desk: &Desk, words: &str, out: impl Into<Stdio>, err: impl Into<Stdio>) -> Self {
+        Watch(desk.command(words).stdout(out).stderr(err).spawn().unwrap())
+    }
+
+    /// Kills it; what it had told, if that comes here.
+    fn kill(&mut self) -> String {
+        self.0.kill().unwrap();
+        let mut told = String::new();
+        if let Some(out) = &mut self.0.stdout {
+            out.read_to_string(&mut told).unwrap();
+        }
+        self.0.wait().unwrap();
+        told
+    }
+}
+
+impl Drop for Watch {
+    fn drop(&mut self) {
+        let _ = self.0.kill();
+        let _ = self.0.wait();
+    }
+}
+
+/// True when the watch has noted in this record that the photo's reading was told.
+fn is_noted(record: &Path, photo: &str) -> bool {
+    fs::read_to_string(record).is_ok_and(|record| record.contains(&format!("{{\"told\":{{\"name\":\"{photo}\"")))
+}
+
 const WATCH: &str = "watch photos --existing --settle 0.01 --interval 0.01 --state record.jsonl --picture drawn --format json";
 
 /// The JSON lines of a file, each of which must be whole.
@@ -177,15 +209,8 @@ fn a_watch_tells_every_photo_however_often_it_is_killed() {
     let desk = Desk::new();
     fs::create_dir_all(desk.at("photos")).unwrap();
     let (told, record) = (desk.at("told.jsonl"), desk.at("record.jsonl"));
-    let begin = || {
-        let out = File::options().create(true).append(true).open(&told).unwrap();
-        desk.command(WATCH).stdout(Stdio::from(out)).stderr(Stdio::null()).spawn().unwrap()
-    };
+    let begin = || Watch::begin(&desk, WATCH, File::options().create(true).append(true).open(&told).unwrap(), Stdio::null());
     let photo = |round: u32| format!("IMG_{round}.png");
-    let is_noted = |round: u32| {
-        let note = format!("{{\"told\":{{\"name\":\"{}\"", photo(round));
-        fs::read_to_string(&record).is_ok_and(|record| record.contains(&note))
-    };
     let is_drawn = |round: u32| image::open(desk.at("drawn").join(format!("{}-reading.png", photo(round)))).is_ok();
     let mut span = Duration::ZERO;
     for round in 0..=rounds() {
@@ -193,14 +218,13 @@ fn a_watch_tells_every_photo_however_often_it_is_killed() {
         let begun = Instant::now();
         let mut watch = begin();
         if round == 0 {
-            wait_for(|| is_noted(0));
+            wait_for(|| is_noted(&record, &photo(0)));
             span = begun.elapsed();
         }
         thread::sleep(delay(span, round));
-        watch.kill().unwrap();
-        watch.wait().unwrap();
+        watch.kill();
         // About as many are killed before all is told as after it.
-        span = span.mul_f64(if is_noted(round) { 0.95 } else { 1.05 });
+        span = span.mul_f64(if is_noted(&record, &photo(round)) { 0.95 } else { 1.05 });
         // Whatever has its name is whole; what is not is hidden.
         lines(&record);
         for entry in fs::read_dir(desk.at("drawn")).unwrap() {
@@ -212,8 +236,7 @@ fn a_watch_tells_every_photo_however_often_it_is_killed() {
     }
     let mut watch = begin();
     wait_for(|| (0..=rounds()).all(|round| fs::read_to_string(&told).unwrap().contains(&photo(round))));
-    watch.kill().unwrap();
-    watch.wait().unwrap();
+    watch.kill();
     let told = lines(&told);
     let count = |round: u32| told.iter().filter(|line| line["photo"].as_str().is_some_and(|path| path.ends_with(&photo(round)))).count();
     let counts: Vec<usize> = (0..=rounds()).map(count).collect();
@@ -236,14 +259,13 @@ fn leavings_of_a_killed_watch_are_cleared_away() {
     held.try_lock().unwrap();
     fs::write(desk.at("drawn/.notes.part"), "mine").unwrap();
     fs::write(desk.at(".record.jsonl.abc123.part"), "half").unwrap();
-    let mut watch = desk.command(WATCH).stdout(Stdio::null()).stderr(Stdio::null()).spawn().unwrap();
+    let mut watch = Watch::begin(&desk, WATCH, Stdio::null(), Stdio::null());
     wait_for(|| [1, 2].iter().all(|number| drawn(&format!("IMG_{number}.png")).exists()));
     let is_clear = || !desk.at("drawn/.IMG_1.png-reading.png.abc123.part").exists() && desk.unfinished(".").is_empty();
     wait_for(|| is_clear() && desk.unfinished("drawn").len() <= 2);
     let mut left = desk.unfinished("drawn");
     left.sort();
-    watch.kill().unwrap();
-    watch.wait().unwrap();
+    watch.kill();
     assert_eq!(left, [".IMG_2.png-reading.png.def456.part", ".notes.part"]);
     assert_eq!(desk.unfinished("."), [""; 0]);
 }
@@ -274,7 +296,7 @@ fn a_watch_makes_up_for_a_full_disk() {
     let Some(_disk) = small_disk(&desk.at("disk"), "size=64k") else { return };
     fs::create_dir_all(desk.at("photos")).unwrap();
     let words = "watch photos --settle 0.01 --interval 0.01 --state disk/record.jsonl --format json";
-    let mut watch = desk.command(words).stderr(Stdio::from(File::create(desk.at("err")).unwrap())).spawn().unwrap();
+    let mut watch = Watch::begin(&desk, words, Stdio::piped(), File::create(desk.at("err")).unwrap());
     wait_for(|| desk.at("disk/record.jsonl").exists());
     let _ = fs::write(desk.at("disk/filler"), vec![0; 70_000]);
     // More than fits into the page that the record has already.
@@ -286,11 +308,8 @@ fn a_watch_makes_up_for_a_full_disk() {
     // A whole line of the record or nothing, then and later.
     assert!(text(&desk.at("disk/record.jsonl")).lines().all(|line| serde_json::from_str::<serde_json::Value>(line).is_ok()));
     fs::remove_file(desk.at("disk/filler")).unwrap();
-    wait_for(|| names.iter().all(|name| text(&desk.at("disk/record.jsonl")).contains(&format!("{{\"told\":{{\"name\":\"{name}"))));
-    watch.kill().unwrap();
-    let mut told = String::new();
-    watch.stdout.take().unwrap().read_to_string(&mut told).unwrap();
-    watch.wait().unwrap();
+    wait_for(|| names.iter().all(|name| is_noted(&desk.at("disk/record.jsonl"), name)));
+    let told = watch.kill();
     assert!(names.iter().all(|name| told.matches(name).count() == 1), "{told}");
 }
 
@@ -353,18 +372,14 @@ fn a_clock_that_was_set_back_loses_nothing() {
     // Photos whose times lie before and behind all others are read once each, also over a restart.
     fs::create_dir_all(desk.at("photos")).unwrap();
     let mut told = String::new();
-    for (round, (name, seconds)) in [("IMG_1.png", 1), ("IMG_2.png", 4_102_444_800)].into_iter().enumerate() {
+    for (name, seconds) in [("IMG_1.png", 1), ("IMG_2.png", 4_102_444_800)] {
         let path = desk.at("photos").join(name);
         fs::copy(desk.at("buffers.png"), &path).unwrap();
         File::options().append(true).open(&path).unwrap().set_modified(SystemTime::UNIX_EPOCH + Duration::from_secs(seconds)).unwrap();
-        let mut watch = desk.command(WATCH).spawn().unwrap();
-        // Each photo has a line when it is read and one when it is told; killed between the two it would be told once more.
-        wait_for(|| {
-            fs::read_to_string(desk.at("record.jsonl")).is_ok_and(|record| record.matches("told").count() > round && record.contains(name))
-        });
-        watch.kill().unwrap();
-        watch.stdout.take().unwrap().read_to_string(&mut told).unwrap();
-        watch.wait().unwrap();
+        let mut watch = Watch::begin(&desk, WATCH, Stdio::piped(), Stdio::piped());
+        // Killed between telling it and noting that, it would tell it once more.
+        wait_for(|| is_noted(&desk.at("record.jsonl"), name));
+        told += &watch.kill();
     }
     assert_eq!((told.matches("IMG_1.png").count(), told.matches("IMG_2.png").count()), (1, 1), "{told}");
 }

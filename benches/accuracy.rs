@@ -19,7 +19,7 @@ use tintpoint::indicator::{Indicator, catalogue};
 use tintpoint::measurement::frame::{Frame, Orientation, Samples};
 use tintpoint::measurement::reading::{CupReading, Reading, State};
 use tintpoint::measurement::regions::{Circle, Rectangle};
-use tintpoint::measurement::request::{Contents, LightChoice, Limits, Request};
+use tintpoint::measurement::request::{Contents, Request};
 use tintpoint::photo::encode::jpeg;
 use tintpoint::quantity::{Celsius, IonicStrength, Ph};
 use tintpoint::scene::dye::{Lot, Medium, Sample};
@@ -186,15 +186,11 @@ fn request(indicator: &'static Indicator, options: &Options, shot: &Photograph, 
     let circle = |cup: &CupTruth| Circle { x: cup.centre.0, y: cup.centre.1, radius: cup.radius };
     Ok(Request {
         contents: Contents::of(indicator),
-        light: LightChoice::Auto,
         card: card.filter(|_| tells),
-        card_reflectance: tintpoint::quantity::Reflectance::new(0.18)?,
         cups: if tells { shot.truth.cups.iter().map(circle).collect() } else { Vec::new() },
         ionic_strength: options.medium.ionic_strength,
         temperature: options.medium.temperature,
-        limits: Limits { nearing: Ph::new(NEARING)?, spent: Ph::new(SPENT)? },
-        calibrated: None,
-        check: None,
+        ..Request::default()
     })
 }
 

@@ -8,16 +8,15 @@
 mod clock;
 
 use clock::time;
-use tintpoint::indicator::catalogue;
 use tintpoint::measurement::estimate::Content;
 use tintpoint::measurement::model::hypothesis;
 use tintpoint::measurement::reading::Reading;
 use tintpoint::measurement::regions::{LONGEST, find, locate};
-use tintpoint::measurement::request::{Contents, LightChoice, Limits, Request};
+use tintpoint::measurement::request::Request;
 use tintpoint::measurement::samples::{CupSamples, card, cup};
 use tintpoint::measurement::{estimate, read};
 use tintpoint::photo::{decode, encode};
-use tintpoint::quantity::{Celsius, IonicStrength, Ph, Reflectance};
+use tintpoint::quantity::Ph;
 use tintpoint::scene::dye::{Lot, Medium, Sample};
 use tintpoint::scene::lamp::Lamp;
 use tintpoint::scene::options::{Level, Options};
@@ -44,7 +43,7 @@ fn main() -> Result<(), Failure> {
 }
 
 fn stages(cups: usize) -> Result<(), Failure> {
-    let request = request()?;
+    let request = Request::default();
     let scene = scene(cups)?;
     let file = encode::jpeg(scene.width, scene.height, &scene.rgb, QUALITY)?;
     println!("  JPEG of {:.1} MB", file.len() as f64 / 1e6);
@@ -75,25 +74,9 @@ fn stages(cups: usize) -> Result<(), Failure> {
     Ok(())
 }
 
-/// The command line's own defaults.
-fn request() -> Result<Request, Failure> {
-    Ok(Request {
-        contents: Contents::of(catalogue::find("bromocresol-purple").ok_or("the catalogue has no bromocresol-purple")?),
-        light: LightChoice::Auto,
-        card: None,
-        card_reflectance: Reflectance::new(0.18)?,
-        cups: Vec::new(),
-        ionic_strength: IonicStrength::new(0.3)?,
-        temperature: Celsius::new(25.0)?,
-        limits: Limits { nearing: Ph::new(5.0)?, spent: Ph::new(5.5)? },
-        calibrated: None,
-        check: None,
-    })
-}
-
 /// A tidy table by daylight, 12 megapixels.
 fn scene(cups: usize) -> Result<Photograph, Failure> {
-    let request = request()?;
+    let request = Request::default();
     let medium = Medium { ionic_strength: request.ionic_strength, temperature: request.temperature };
     let lot = Lot::drawn(request.contents.indicator, &mut Random::new(3));
     let samples = PH[..cups].iter().map(|&ph| Ok(Sample { lot: lot.clone(), ph: Ph::new(ph)?, dose: 1.1, stain: 0.0 }));

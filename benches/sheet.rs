@@ -16,9 +16,9 @@ use tintpoint::indicator::catalogue;
 use tintpoint::measurement::frame::{Frame, Orientation, Samples};
 use tintpoint::measurement::reading::{CupReading, Reading};
 use tintpoint::measurement::regions::{Circle, LONGEST, Rectangle, find};
-use tintpoint::measurement::request::{Contents, LightChoice, Limits, Request};
+use tintpoint::measurement::request::Request;
 use tintpoint::photo::encode::jpeg;
-use tintpoint::quantity::{Celsius, IonicStrength, Ph, Reflectance};
+use tintpoint::quantity::{Celsius, IonicStrength};
 use tintpoint::scene::dye::Medium;
 use tintpoint::scene::options::{Level, Options, samples_drawn};
 use tintpoint::scene::random::Random;
@@ -101,19 +101,8 @@ struct Tally {
     answered: [usize; 2],
 }
 
-fn request(options: &Options) -> Result<Request, Failure> {
-    Ok(Request {
-        contents: Contents::of(catalogue::find("bromocresol-purple").ok_or("the catalogue has no bromocresol-purple")?),
-        light: LightChoice::Auto,
-        card: None,
-        card_reflectance: Reflectance::new(0.18)?,
-        cups: Vec::new(),
-        ionic_strength: options.medium.ionic_strength,
-        temperature: options.medium.temperature,
-        limits: Limits { nearing: Ph::new(5.0)?, spent: Ph::new(5.5)? },
-        calibrated: None,
-        check: None,
-    })
+fn request(options: &Options) -> Request {
+    Request { ionic_strength: options.medium.ionic_strength, temperature: options.medium.temperature, ..Request::default() }
 }
 
 /// The photo after JPEG.
@@ -143,7 +132,7 @@ fn one(settings: &Settings, i: u64, tally: &mut Tally) -> Result<(), Failure> {
         std::fs::write(folder.join(format!("{i:03}.jpg")), &bytes)?;
         std::fs::write(folder.join(format!("{i:03}.txt")), format!("{:#?}\n{:#?}\n", shot.truth, options.sheet))?;
     }
-    let request = request(&options)?;
+    let request = request(&options);
     let reading = if settings.pixels_only { seen(&frame, &request) } else { tintpoint::measurement::read(&frame, &request) };
     let before = (tally.placed, tally.not_there, tally.cards);
     count(tally, &options, &shot, &reading);

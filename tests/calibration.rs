@@ -19,7 +19,7 @@ use tintpoint::measurement::frame::{Frame, Orientation, Samples};
 use tintpoint::measurement::profile::{Calibrated, Profile};
 use tintpoint::measurement::reading::Reading;
 use tintpoint::measurement::regions::{Circle, Rectangle};
-use tintpoint::measurement::request::{Contents, LightChoice, Limits, Request};
+use tintpoint::measurement::request::{Contents, Request};
 use tintpoint::measurement::{read, survey};
 use tintpoint::quantity::{Celsius, IonicStrength, Ph, Reflectance};
 use tintpoint::scene::dye::{Lot, Medium, Sample};
@@ -76,15 +76,12 @@ fn request(photo: &Photograph, calibrated: Option<Arc<Calibrated>>) -> Request {
     });
     Request {
         contents: Contents::of(purple()),
-        light: LightChoice::Auto,
         card,
-        card_reflectance: Reflectance::new(0.18).unwrap(),
         cups: photo.truth.cups.iter().map(|cup| Circle { x: cup.centre.0, y: cup.centre.1, radius: cup.radius }).collect(),
         ionic_strength: medium().ionic_strength,
         temperature: medium().temperature,
-        limits: Limits { nearing: Ph::new(5.0).unwrap(), spent: Ph::new(5.5).unwrap() },
         calibrated,
-        check: None,
+        ..Request::default()
     }
 }
 

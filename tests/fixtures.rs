@@ -6,12 +6,11 @@
 
 use serde_json::{Value, json};
 use std::path::PathBuf;
-use tintpoint::indicator::catalogue;
 use tintpoint::measurement::reading::{Reading, State};
 use tintpoint::measurement::regions::{Circle, Rectangle};
-use tintpoint::measurement::request::{Contents, LightChoice, Limits, Request};
+use tintpoint::measurement::request::Request;
 use tintpoint::photo::encode::jpeg;
-use tintpoint::quantity::{Celsius, IonicStrength, Ph, Reflectance};
+use tintpoint::quantity::{Celsius, IonicStrength};
 use tintpoint::scene::demo::{Demo, photos};
 use tintpoint::scene::{Photograph, photograph};
 
@@ -95,16 +94,11 @@ fn reading(name: &str) -> (Reading, Vec<Value>) {
     });
     let cups = facts["cups"].as_array().unwrap().clone();
     let request = Request {
-        contents: Contents::of(catalogue::find("bromocresol-purple").unwrap()),
-        light: LightChoice::Auto,
         card,
-        card_reflectance: Reflectance::new(0.18).unwrap(),
         cups: cups.iter().map(|c| Circle { x: number(&c["x"]), y: number(&c["y"]), radius: number(&c["radius"]) }).collect(),
         ionic_strength: IonicStrength::new(number(&facts["ionic_strength"])).unwrap(),
         temperature: Celsius::new(number(&facts["temperature"])).unwrap(),
-        limits: Limits { nearing: Ph::new(5.0).unwrap(), spent: Ph::new(5.5).unwrap() },
-        calibrated: None,
-        check: None,
+        ..Request::default()
     };
     let photo = tintpoint::photo::load(&folder().join(name)).unwrap();
     (tintpoint::measurement::read(&photo.frame, &request), cups)

@@ -18,8 +18,8 @@ use tintpoint::measurement::model::hypothesis;
 use tintpoint::measurement::model::parameters::{LOCAL, LocalVector, SHARED, SharedVector, shared};
 use tintpoint::measurement::reading::Reading;
 use tintpoint::measurement::regions::{Circle, Rectangle};
-use tintpoint::measurement::request::{Contents, LightChoice, Limits, Request};
-use tintpoint::quantity::{Celsius, IonicStrength, Ph, Reflectance};
+use tintpoint::measurement::request::{Contents, Request};
+use tintpoint::quantity::{Celsius, IonicStrength, Ph};
 use tintpoint::scene::camera::Camera;
 use tintpoint::scene::dye::{Lot, Medium, Sample};
 use tintpoint::scene::lamp::Lamp;
@@ -243,15 +243,11 @@ fn read(photo: &Photograph, rgb: Vec<u8>, card: Rectangle, cups: Vec<Circle>) ->
     let frame = Frame::new(photo.width, photo.height, Orientation::Upright, Samples::Eight(rgb.into()), PhotoSpace::srgb()).unwrap();
     let request = Request {
         contents: Contents::of(purple()),
-        light: LightChoice::Auto,
         card: Some(card),
-        card_reflectance: Reflectance::new(0.18).unwrap(),
         cups,
         ionic_strength: medium().ionic_strength,
         temperature: medium().temperature,
-        limits: Limits { nearing: Ph::new(5.0).unwrap(), spent: Ph::new(5.5).unwrap() },
-        calibrated: None,
-        check: None,
+        ..Request::default()
     };
     tintpoint::measurement::read(&frame, &request)
 }

@@ -8,9 +8,9 @@ use tintpoint::colour::space::PhotoSpace;
 use tintpoint::indicator::catalogue;
 use tintpoint::measurement::frame::{Frame, Orientation, Samples};
 use tintpoint::measurement::regions::{Circle, LONGEST, Rectangle, Regions, find, locate};
-use tintpoint::measurement::request::{Contents, LightChoice, Limits, Request};
+use tintpoint::measurement::request::Request;
 use tintpoint::placement::{Corner, Paper};
-use tintpoint::quantity::{Celsius, IonicStrength, Ph, Reflectance};
+use tintpoint::quantity::{Celsius, IonicStrength, Ph};
 use tintpoint::scene::dye::{Lot, Medium, Sample};
 use tintpoint::scene::options::{Level, Options};
 use tintpoint::scene::random::Random;
@@ -18,18 +18,7 @@ use tintpoint::scene::sheet::{photo_drawn, slanted};
 use tintpoint::scene::{Photograph, photograph};
 
 fn request() -> Request {
-    Request {
-        contents: Contents::of(catalogue::find("bromocresol-purple").unwrap()),
-        light: LightChoice::Auto,
-        card: None,
-        card_reflectance: Reflectance::new(0.18).unwrap(),
-        cups: Vec::new(),
-        ionic_strength: IonicStrength::new(0.1).unwrap(),
-        temperature: Celsius::new(22.0).unwrap(),
-        limits: Limits { nearing: Ph::new(5.0).unwrap(), spent: Ph::new(5.5).unwrap() },
-        calibrated: None,
-        check: None,
-    }
+    Request { ionic_strength: IonicStrength::new(0.1).unwrap(), temperature: Celsius::new(22.0).unwrap(), ..Request::default() }
 }
 
 /// A photo of cups with these pH on a sheet with so many circles.

@@ -18,8 +18,6 @@ const SAME_TEMPERATURE: f64 = 1.0;
 const LEAST_SD: f64 = 0.01;
 /// Standard uncertainty of a pH that was told, unless that is told too (common practice: a fresh bottle of buffer).
 pub const TOLD_SD: f64 = 0.02;
-/// Ionic strength of buffers given by their pH, unless told, mol/l (common practice: bottled buffers of 0.05 to 0.1).
-pub const TOLD_SALT: f64 = 0.1;
 
 /// What is known of a row, and of the photo it is on.
 #[derive(Debug, Clone)]
@@ -114,8 +112,8 @@ pub fn typed(text: &str, told: Option<Celsius>) -> Result<(Vec<Rung>, Celsius), 
         return buffers(&words, told);
     }
     let figure = |why: String| RowError::Figure(why);
-    let ionic_strength = IonicStrength::new(TOLD_SALT).map_err(|e| figure(e.to_string()))?;
-    let rung = |word: &String| quantity(word, Ph::new).map(|ph| Rung { ph, sd: TOLD_SD, ionic_strength }).map_err(figure);
+    let rung = |ph| Rung { ph, sd: TOLD_SD, ionic_strength: IonicStrength::BUFFER };
+    let rung = |word: &String| quantity(word, Ph::new).map(rung).map_err(figure);
     Ok((words.iter().map(rung).collect::<Result<_, _>>()?, told.unwrap_or(Celsius::STANDARD)))
 }
 
@@ -132,8 +130,7 @@ impl Row {
             ionic_strength: self.ionic_strength,
             temperature: self.temperature,
             limits: Limits { nearing: Ph::NEUTRAL, spent: Ph::NEUTRAL },
-            calibrated: None,
-            check: None,
+            ..Request::default()
         }
     }
 

@@ -3,7 +3,7 @@
 use super::profile::Calibrated;
 use super::regions::{Circle, Rectangle};
 use crate::colour::generic::LightKind;
-use crate::indicator::Indicator;
+use crate::indicator::{Indicator, catalogue};
 use crate::quantity::{Celsius, IonicStrength, Ph, Reflectance};
 use std::sync::Arc;
 
@@ -149,4 +149,22 @@ pub struct Request {
     pub calibrated: Option<Arc<Calibrated>>,
     /// Number and pH of a cup that tests the calibration.
     pub check: Option<(usize, Ph)>,
+}
+
+impl Default for Request {
+    /// What is assumed where nothing is told: the usual dye in every cup, any light, everything to be found.
+    fn default() -> Self {
+        Request {
+            contents: Contents::of(catalogue::usual()),
+            light: LightChoice::Auto,
+            card: None,
+            card_reflectance: Reflectance::GREY_CARD,
+            cups: Vec::new(),
+            ionic_strength: IonicStrength::USED_BATH,
+            temperature: Celsius::STANDARD,
+            limits: Limits::USUAL,
+            calibrated: None,
+            check: None,
+        }
+    }
 }

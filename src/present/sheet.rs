@@ -337,27 +337,14 @@ fn dyes_of(reading: &Reading, request: &Request) -> Vec<&'static Indicator> {
 mod tests {
     use super::*;
     use crate::colour::space::PhotoSpace;
-    use crate::indicator::catalogue;
+
     use crate::measurement::frame::{Orientation, Samples};
-    use crate::measurement::request::{Contents, LightChoice};
     use crate::present::{examples, raster};
-    use crate::quantity::{Celsius, IonicStrength, Reflectance};
 
     fn sheet(reading: &Reading) -> Drawing {
         let samples = Samples::Eight(vec![90; 3 * reading.width * reading.height].into());
         let frame = Frame::new(reading.width, reading.height, Orientation::Upright, samples, PhotoSpace::srgb()).unwrap();
-        let request = Request {
-            contents: Contents::of(catalogue::find("bromocresol-purple").unwrap()),
-            light: LightChoice::Auto,
-            card: None,
-            card_reflectance: Reflectance::new(0.18).unwrap(),
-            cups: Vec::new(),
-            ionic_strength: IonicStrength::new(0.3).unwrap(),
-            temperature: Celsius::new(25.0).unwrap(),
-            limits: reading.limits,
-            calibrated: None,
-            check: None,
-        };
+        let request = Request { limits: reading.limits, ..Request::default() };
         draw("evening.jpg", &frame, reading, &request)
     }
 

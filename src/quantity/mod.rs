@@ -108,6 +108,11 @@ impl Ph {
     pub const NEUTRAL: Ph = Ph(7.0);
 }
 
+impl Reflectance {
+    /// The grey card of photography, 18 % (common practice).
+    pub const GREY_CARD: Reflectance = Reflectance(0.18);
+}
+
 impl Celsius {
     /// 25 C, at which chemical tables are given.
     pub const STANDARD: Celsius = Celsius(25.0);
@@ -117,6 +122,13 @@ quantity!(
     /// Ionic strength in mol per litre.
     IonicStrength, "ionic strength in mol/l", 0.0, 2.0
 );
+
+impl IonicStrength {
+    /// A stop bath in use: what it is made of, and what developers bring into it (common practice, uncertain by a factor of three).
+    pub const USED_BATH: IonicStrength = IonicStrength(0.3);
+    /// A buffer given by its pH alone (common practice: bottled buffers of 0.05 to 0.1).
+    pub const BUFFER: IonicStrength = IonicStrength(0.1);
+}
 
 #[cfg(test)]
 mod tests {

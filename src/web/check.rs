@@ -74,7 +74,7 @@ impl Check {
     pub(super) fn readings(&self, baths: &[(usize, String)]) -> Result<Vec<(String, Reading)>, NoReading> {
         let sha256 = seen::fingerprint(&self.upload.bytes);
         let photo = PhotoSeen { name: self.upload.name.clone(), sha256, taken: self.entry.taken.clone(), kept: false };
-        let salt = self.settings.request().map_or(0.0, |request| request.ionic_strength.value());
+        let salt = self.settings.request().ionic_strength.value();
         let one = |(cup, bath): &(usize, String)| {
             let reading = kept::reading(&self.entry, Some(*cup), salt)?;
             Ok((bath.clone(), Reading { photo: Some(photo.clone()), ..reading }))
@@ -116,7 +116,7 @@ fn read(
         Ok(photo) => photo,
         Err(error) => return (failed(upload, desk::photo_failure(&error)), None, None),
     };
-    let Ok(request) = settings.request() else { return (failed(upload, desk::fault()), None, None) };
+    let request = settings.request();
     let entry = desk::entry(upload.name.clone(), &photo, &request, profiles);
     let curve = entry.outcome.as_ref().ok().filter(|reading| !reading.cups.is_empty());
     let curve = curve.map(|reading| svg::inline(&sheet::curve(&upload.name, reading, &request)));

@@ -4,7 +4,7 @@ use super::check::{self, Shown, Upload};
 use super::settings::Settings;
 use super::shelf::Weighty;
 use crate::calibration::CalibrationError;
-use crate::desk::calibrate::{Made, Row, TOLD_SALT, typed as row_of};
+use crate::desk::calibrate::{Made, Row, typed as row_of};
 use crate::desk::{self, check_regions, clock, typed};
 use crate::measurement::reading::Reading;
 use crate::measurement::survey;
@@ -15,9 +15,6 @@ use crate::present::svg;
 use crate::quantity::{Celsius, IonicStrength, Reflectance};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
-
-/// Reflectance of the card, as for a reading.
-const CARD: f64 = 0.18;
 
 /// What was told of the row.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -95,7 +92,7 @@ impl Ladder {
         check_regions(self.settings.card, &self.settings.cups, width, height).map_err(|error| error.failure())?;
         // Places are shown also where what was told of the cups cannot be.
         let row = self.row();
-        let asked = row.as_ref().map_or_else(|_| self.settings.request().map_err(|_| desk::fault()), |row| Ok(row.request()))?;
+        let asked = row.as_ref().map_or_else(|_| self.settings.request(), Row::request);
         let survey = survey(&photo.frame, &asked);
         self.reading = Some(Arc::new(survey.reading.clone()));
         let today = clock::now().ok().map(|now| now.date().to_string());
@@ -117,10 +114,8 @@ impl Ladder {
             let message = error.to_string();
             failure("row", &message.split('\n').next().unwrap_or_default(), error.hint())
         })?;
-        let (Ok(card_reflectance), Ok(ionic_strength)) = (Reflectance::new(CARD), IonicStrength::new(TOLD_SALT)) else {
-            return Err(desk::fault());
-        };
         let Settings { indicator, light, card, cups } = self.settings.clone();
+        let (card_reflectance, ionic_strength) = (Reflectance::GREY_CARD, IonicStrength::BUFFER);
         Ok(Row { indicator, light, temperature, card, card_reflectance, cups, ionic_strength, rungs })
     }
 }

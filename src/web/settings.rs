@@ -2,8 +2,7 @@
 
 use crate::indicator::{Indicator, catalogue};
 use crate::measurement::regions::{Circle, Rectangle};
-use crate::measurement::request::{Contents, LightChoice, Limits, Request};
-use crate::quantity::{Celsius, IonicStrength, RangeError, Reflectance};
+use crate::measurement::request::{Contents, LightChoice, Request};
 
 /// Cups that are taken from a form; a photo with more is read on the command line.
 pub(super) const MOST_CUPS: usize = 24;
@@ -95,19 +94,14 @@ impl Settings {
     }
 
     /// The request; what the form does not ask for is what the command line takes unless told, as a test compares.
-    pub(super) fn request(&self) -> Result<Request, RangeError> {
-        Ok(Request {
+    pub(super) fn request(&self) -> Request {
+        Request {
             contents: Contents::of(self.indicator),
             light: self.light,
             card: self.card,
-            card_reflectance: Reflectance::new(0.18)?,
             cups: self.cups.clone(),
-            ionic_strength: IonicStrength::new(0.3)?,
-            temperature: Celsius::STANDARD,
-            limits: Limits::USUAL,
-            calibrated: None,
-            check: None,
-        })
+            ..Request::default()
+        }
     }
 }
 

@@ -9,9 +9,9 @@ use tintpoint::indicator::catalogue;
 use tintpoint::measurement;
 use tintpoint::measurement::frame::Samples;
 use tintpoint::measurement::reading::Reading;
-use tintpoint::measurement::request::{Contents, LightChoice, Limits, Request};
+use tintpoint::measurement::request::Request;
 use tintpoint::photo::{Photo, PhotoError, decode};
-use tintpoint::quantity::{Celsius, IonicStrength, Ph, Reflectance};
+use tintpoint::quantity::{Celsius, IonicStrength, Ph};
 use tintpoint::scene::dye::{Lot, Medium, Sample};
 use tintpoint::scene::options::{Level, Options};
 use tintpoint::scene::{Photograph, photograph};
@@ -84,26 +84,10 @@ pub(crate) fn content(photo: Photo) -> (usize, usize, String, Samples) {
     (frame.upright_width(), frame.upright_height(), lie, frame.into_samples())
 }
 
-/// What `read` assumes when nothing is told.
-pub(crate) fn usual() -> Request {
-    Request {
-        contents: Contents::of(catalogue::usual()),
-        light: LightChoice::Auto,
-        card: None,
-        card_reflectance: Reflectance::new(0.18).unwrap(),
-        cups: Vec::new(),
-        ionic_strength: IonicStrength::new(0.3).unwrap(),
-        temperature: Celsius::new(25.0).unwrap(),
-        limits: Limits::USUAL,
-        calibrated: None,
-        check: None,
-    }
-}
-
 /// A reading within the time that a damaged photo may take.
 pub(crate) fn read(photo: &Photo, what: &dyn Fn() -> String) -> Reading {
     let begun = Instant::now();
-    let reading = measurement::read(&photo.frame, &usual());
+    let reading = measurement::read(&photo.frame, &Request::default());
     assert!(begun.elapsed() < LONGEST, "{} took {:?} to read", what(), begun.elapsed());
     for cup in &reading.cups {
         for ph in [cup.ph, cup.ph_low, cup.ph_high].into_iter().flatten() {

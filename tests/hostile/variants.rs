@@ -1,8 +1,9 @@
 //! Every kind of file, damaged in thousands of ways.
 
-use crate::bench::{content, damaged, read, readable, timed, usual, wholes};
+use crate::bench::{content, damaged, read, readable, timed, wholes};
 use crate::pictures::{self, Picture, Random};
 use tintpoint::measurement;
+use tintpoint::measurement::request::Request;
 use tintpoint::photo::decode;
 
 /// Damaged copies of each file.
@@ -72,7 +73,7 @@ fn a_photo_cut_short_gives_no_number() {
     for (name, whole) in
         [("jpeg", picture.jpeg(&[], None)), ("png", picture.png(&[])), ("webp", picture.webp(&[])), ("tiff", picture.tiff())]
     {
-        let reading = measurement::read(&decode(&whole).unwrap().frame, &usual());
+        let reading = measurement::read(&decode(&whole).unwrap().frame, &Request::default());
         assert!(reading.cups.iter().any(|cup| cup.ph.is_some()), "{name}: {:?}", reading.warnings);
         assert!(whole.len() > 10_000, "{name} has only {} bytes", whole.len());
         for length in (0..whole.len()).step_by(256).chain(whole.len().saturating_sub(40)..whole.len()) {

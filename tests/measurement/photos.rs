@@ -9,8 +9,8 @@ use tintpoint::measurement::frame::{Frame, Orientation, Samples};
 use tintpoint::measurement::read;
 use tintpoint::measurement::reading::{CupReading, Reading, State};
 use tintpoint::measurement::regions::{Circle, Rectangle};
-use tintpoint::measurement::request::{Contents, LightChoice, Limits, Request};
-use tintpoint::quantity::{Celsius, IonicStrength, Ph, Reflectance};
+use tintpoint::measurement::request::{Contents, Request};
+use tintpoint::quantity::{Celsius, IonicStrength, Ph};
 use tintpoint::scene::dye::{Lot, Medium, Sample};
 use tintpoint::scene::fault::Fault;
 use tintpoint::scene::options::{Level, Options};
@@ -44,15 +44,11 @@ fn read_photo(photo: &Photograph) -> Reading {
     });
     let request = Request {
         contents: Contents::of(purple()),
-        light: LightChoice::Auto,
         card,
-        card_reflectance: Reflectance::new(0.18).unwrap(),
         cups: photo.truth.cups.iter().map(|cup| Circle { x: cup.centre.0, y: cup.centre.1, radius: cup.radius }).collect(),
         ionic_strength: medium().ionic_strength,
         temperature: medium().temperature,
-        limits: Limits { nearing: Ph::new(NEARING).unwrap(), spent: Ph::new(SPENT).unwrap() },
-        calibrated: None,
-        check: None,
+        ..Request::default()
     };
     read(&frame, &request)
 }

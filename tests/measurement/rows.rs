@@ -10,8 +10,8 @@ use tintpoint::measurement::frame::{Frame, Orientation, Samples};
 use tintpoint::measurement::read;
 use tintpoint::measurement::reading::{Reading, State};
 use tintpoint::measurement::regions::{Circle, Rectangle};
-use tintpoint::measurement::request::{Contents, LightChoice, Limits, Request};
-use tintpoint::quantity::{Celsius, IonicStrength, Ph, Reflectance};
+use tintpoint::measurement::request::{Contents, Request};
+use tintpoint::quantity::{Celsius, IonicStrength, Ph};
 use tintpoint::scene::dye::{Lot, Medium, Sample};
 use tintpoint::scene::options::{Level, Options};
 use tintpoint::scene::random::Random;
@@ -49,15 +49,11 @@ fn read_photo(photo: &Photograph, contents: Contents) -> Reading {
     let [x, y, w, h] = photo.truth.card.as_ref().unwrap().area.map(f64::round);
     let request = Request {
         contents,
-        light: LightChoice::Auto,
         card: Some(Rectangle { x, y, w, h }),
-        card_reflectance: Reflectance::new(0.18).unwrap(),
         cups: photo.truth.cups.iter().map(|cup| Circle { x: cup.centre.0, y: cup.centre.1, radius: cup.radius }).collect(),
         ionic_strength: medium().ionic_strength,
         temperature: medium().temperature,
-        limits: Limits { nearing: Ph::new(5.0).unwrap(), spent: Ph::new(5.5).unwrap() },
-        calibrated: None,
-        check: None,
+        ..Request::default()
     };
     read(&frame, &request)
 }

@@ -1,8 +1,6 @@
 //! Small drawn pictures for the tests of finding.
 
 use crate::measurement::frame::{Frame, Orientation, Samples};
-use crate::measurement::request::{LightChoice, Limits, Request};
-use crate::quantity::{Celsius, IonicStrength, Ph, Reflectance};
 
 pub(super) type Level = [u8; 3];
 
@@ -77,21 +75,5 @@ impl Canvas {
         let samples: Vec<u8> = self.pixels.iter().flatten().map(|v| (v + 0.5) as u8).collect();
         let space = crate::colour::space::PhotoSpace::srgb();
         Frame::new(self.width, self.height, Orientation::Upright, Samples::Eight(samples.into()), space).unwrap()
-    }
-}
-
-/// A request that tells nothing of where things are.
-pub(super) fn request() -> Request {
-    Request {
-        contents: crate::measurement::request::Contents::of(crate::indicator::catalogue::find("bromocresol-purple").unwrap()),
-        light: LightChoice::Auto,
-        card: None,
-        card_reflectance: Reflectance::new(0.18).unwrap(),
-        cups: Vec::new(),
-        ionic_strength: IonicStrength::new(0.1).unwrap(),
-        temperature: Celsius::new(25.0).unwrap(),
-        limits: Limits { nearing: Ph::new(5.0).unwrap(), spent: Ph::new(5.5).unwrap() },
-        calibrated: None,
-        check: None,
     }
 }

@@ -1,6 +1,6 @@
 //! Finding card and cups on drawn pictures.
 
-use super::drawing::{Canvas, GREY, Level, PURPLE, SLATE, WHITE, YELLOW, request};
+use super::drawing::{Canvas, GREY, Level, PURPLE, SLATE, WHITE, YELLOW};
 use super::*;
 
 /// Slate table, card above, nothing else.
@@ -11,7 +11,7 @@ fn table() -> Canvas {
 }
 
 fn find(canvas: &mut Canvas) -> Regions {
-    locate(&canvas.grain(2.0).frame().reduced(LONGEST), &request())
+    locate(&canvas.grain(2.0).frame().reduced(LONGEST), &Request::default())
 }
 
 fn codes(regions: &Regions) -> Vec<&'static str> {
@@ -166,8 +166,8 @@ fn coordinates_are_those_of_the_whole_photo() {
 
 #[test]
 fn what_is_given_is_taken_over_in_its_order() {
-    let mut asked = request();
-    asked.cups = vec![Circle { x: 300.0, y: 10.0, radius: 9.0 }, Circle { x: 20.0, y: 30.0, radius: 8.0 }];
+    let cups = vec![Circle { x: 300.0, y: 10.0, radius: 9.0 }, Circle { x: 20.0, y: 30.0, radius: 8.0 }];
+    let mut asked = Request { cups, ..Request::default() };
     let found = locate(&table().frame().reduced(LONGEST), &asked);
     assert_eq!(found.cups.iter().map(|c| c.liquid).collect::<Vec<_>>(), asked.cups);
     assert!(found.card.is_some(), "the card is still looked for");
@@ -181,10 +181,10 @@ fn what_is_given_is_taken_over_in_its_order() {
 fn pictures_with_nothing_in_them_give_nothing() {
     for (width, height) in [(1, 1), (1, 40), (7, 3), (23, 25), (64, 64), (2, 3000)] {
         for ground in [[0; 3], [128; 3], [255; 3]] {
-            let found = locate(&Canvas::new(width, height, ground).frame().reduced(LONGEST), &request());
+            let found = locate(&Canvas::new(width, height, ground).frame().reduced(LONGEST), &Request::default());
             assert!(found.card.is_none() && found.cups.is_empty(), "{width} x {height}: {found:?}");
         }
     }
-    let noise = locate(&Canvas::new(500, 400, [128; 3]).grain(120.0).frame().reduced(LONGEST), &request());
+    let noise = locate(&Canvas::new(500, 400, [128; 3]).grain(120.0).frame().reduced(LONGEST), &Request::default());
     assert!(noise.card.is_none() && noise.cups.is_empty(), "{noise:?}");
 }

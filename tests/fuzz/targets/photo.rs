@@ -4,28 +4,10 @@
 
 use libfuzzer_sys::fuzz_target;
 use tintpoint::desk;
-use tintpoint::indicator::catalogue;
-use tintpoint::measurement::request::{Contents, Limits, LightChoice, Request};
+use tintpoint::measurement::request::Request;
 use tintpoint::photo;
 use tintpoint::present::{json, text};
-use tintpoint::quantity::{Celsius, IonicStrength, Reflectance};
 use tintpoint::store::profiles::shelf::Shelf;
-
-/// What `read` assumes when nothing is told.
-fn usual() -> Request {
-    Request {
-        contents: Contents::of(catalogue::usual()),
-        light: LightChoice::Auto,
-        card: None,
-        card_reflectance: Reflectance::new(0.18).unwrap(),
-        cups: Vec::new(),
-        ionic_strength: IonicStrength::new(0.3).unwrap(),
-        temperature: Celsius::new(25.0).unwrap(),
-        limits: Limits::USUAL,
-        calibrated: None,
-        check: None,
-    }
-}
 
 /// Finding and fitting take a hundred times as long as unpacking, and are shielded from the bytes by pixels: one picture in so many is read to
 /// the end, chosen by its bytes, so that the same bytes always take the same way.
@@ -39,7 +21,7 @@ fuzz_target!(|bytes: &[u8]| {
     if bytes.iter().fold(0u64, |sum, byte| sum.wrapping_mul(31).wrapping_add(u64::from(*byte))) % SHARE != 0 {
         return;
     }
-    let entry = desk::entry("photo".to_owned(), &photo, &usual(), &Shelf::default());
+    let entry = desk::entry("photo".to_owned(), &photo, &Request::default(), &Shelf::default());
     let reading = entry.outcome.as_ref().unwrap();
     // What is told of each cup must be in its range, whatever was in the picture.
     for cup in &reading.cups {

@@ -3,7 +3,7 @@
 mod own;
 
 use super::args::{self, Light};
-use super::failure::Status;
+use super::failure::{Status, Stop};
 use super::output;
 use crate::calibration::{CalibrationError, Finding, Rung};
 use crate::desk::calibrate::{self, Made, Row};
@@ -166,20 +166,6 @@ const FRESH: (f64, f64) = (2.8, 0.6);
 /// pH of a bath with an excess of sodium hydrogen carbonate: 8.3 by its own equilibrium, lower while it still fizzes.
 const SODA: (f64, f64) = (8.2, 0.3);
 
-/// What keeps a run from a profile.
-#[derive(Debug)]
-struct Stop {
-    status: Status,
-    message: String,
-    hint: Option<String>,
-}
-
-impl Stop {
-    fn new(status: Status, message: impl ToString, hint: Option<&str>) -> Self {
-        Stop { status, message: message.to_string(), hint: hint.map(str::to_owned) }
-    }
-}
-
 impl From<CalibrationError> for Stop {
     fn from(error: CalibrationError) -> Self {
         let status = if matches!(error, CalibrationError::Count { .. }) { Status::Usage } else { Status::Unjudged };
@@ -189,13 +175,7 @@ impl From<CalibrationError> for Stop {
 
 /// Makes a profile from photos of buffers.
 pub(crate) fn run(options: &CalibrateOptions) -> Status {
-    match calibrated(options) {
-        Ok(()) => Status::Judged,
-        Err(stop) => {
-            output::complain(&stop.message, stop.hint.as_deref());
-            stop.status
-        }
-    }
+    calibrated(options).map_or_else(|stop| stop.told(), |()| Status::Judged)
 }
 
 fn calibrated(options: &CalibrateOptions) -> Result<(), Stop> {
@@ -233,9 +213,7 @@ fn calibrated(options: &CalibrateOptions) -> Result<(), Stop> {
     profiles::write(&target, &profile).map_err(|e| Stop::new(Status::Failed, &e, Some(e.hint())))?;
     let name = options.save.clone().unwrap_or_else(|| target.display().to_string());
     let shown = Shown { name: &name, profile: &profile, calibrated: Some(&calibrated), findings: &findings };
-    shown
-        .write(options.picture.as_deref(), options.report.as_deref())
-        .map_err(|message| Stop::new(Status::Failed, message, Some("give a folder that exists and may be written to")))?;
+    shown.write(options.picture.as_deref(), options.report.as_deref())?;
     let mut out = output::Output::new();
     out.put(&words::text(&name, &profile, Some(&calibrated), &findings))
         .map_err(|e| Stop::new(Status::Failed, format!("cannot write the report: {e}"), None))
@@ -250,14 +228,16 @@ pub(super) struct Shown<'a> {
 }
 
 impl Shown<'_> {
-    /// Writes picture and page where they are wanted; else says what could not be written.
-    pub(super) fn write(&self, picture: Option<&Path>, page: Option<&Path>) -> Result<(), String> {
+    /// Writes picture and page where they are wanted.
+    pub(super) fn write(&self, picture: Option<&Path>, page: Option<&Path>) -> Result<(), Stop> {
+        let failed = |message| Stop::new(Status::Failed, message, Some("give a folder that exists and may be written to"));
         if let Some(path) = picture {
-            output::picture(path, &words::drawing(self.name, self.profile, self.calibrated))?;
+            output::picture(path, &words::drawing(self.name, self.profile, self.calibrated)).map_err(failed)?;
         }
         if let Some(path) = page {
             let text = words::page(self.name, self.profile, self.calibrated, self.findings);
-            whole::write(path, |file| file.write_all(text.as_bytes())).map_err(|e| format!("cannot write `{}`: {e}", path.display()))?;
+            whole::write(path, |file| file.write_all(text.as_bytes()))
+                .map_err(|e| failed(format!("cannot write `{}`: {e}", path.display())))?;
         }
         Ok(())
     }

@@ -1,5 +1,6 @@
 //! What a run ends with.
 
+use super::output;
 use std::process::ExitCode;
 
 /// Exit status of a run.
@@ -23,5 +24,25 @@ impl From<Status> for ExitCode {
             Status::Usage => 2,
             Status::Unjudged => 3,
         })
+    }
+}
+
+/// What keeps a run from its end: what failed, and what to do.
+#[derive(Debug)]
+pub(crate) struct Stop {
+    status: Status,
+    message: String,
+    hint: Option<String>,
+}
+
+impl Stop {
+    pub(crate) fn new(status: Status, message: impl ToString, hint: Option<&str>) -> Self {
+        Stop { status, message: message.to_string(), hint: hint.map(str::to_owned) }
+    }
+
+    /// Tells it, and gives the status.
+    pub(crate) fn told(&self) -> Status {
+        output::complain(&self.message, self.hint.as_deref());
+        self.status
     }
 }

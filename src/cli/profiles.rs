@@ -1,8 +1,8 @@
 //! `tintpoint profiles`.
 
 use super::calibrate::Shown;
-use super::failure::Status;
-use super::output::{self, Output};
+use super::failure::{Status, Stop};
+use super::output::Output;
 use crate::measurement::profile::Calibrated;
 use crate::present::calibration as words;
 use crate::store::profiles::{self, ProfileError};
@@ -59,23 +59,24 @@ enum Task {
 
 /// Lists, shows, exports or removes profiles.
 pub(crate) fn run(options: &ProfilesOptions) -> Status {
-    let outcome = match options.task.as_ref().unwrap_or(&Task::List) {
-        Task::List => list(),
-        Task::Show { name, picture, report } => show(name, picture.as_deref(), report.as_deref()),
-        Task::Export { name, file } => profiles::find(name).and_then(|profile| profiles::write(file, &profile)).map(|()| String::new()),
-        Task::Remove { name } => profiles::remove(name).map(|()| String::new()),
-    };
-    match outcome.map(|text| Output::new().put(&text)) {
-        Ok(Ok(())) => Status::Judged,
-        Ok(Err(error)) => {
-            output::complain(&format!("cannot write the profiles: {error}"), None);
-            Status::Failed
-        }
-        Err(error) => {
-            output::complain(&error.to_string(), Some(error.hint()));
-            if matches!(error, ProfileError::Missing(_) | ProfileError::Name(_)) { Status::Usage } else { Status::Failed }
-        }
+    done(options.task.as_ref().unwrap_or(&Task::List)).map_or_else(|stop| stop.told(), |()| Status::Judged)
+}
+
+impl From<ProfileError> for Stop {
+    fn from(error: ProfileError) -> Self {
+        let status = if matches!(error, ProfileError::Missing(_) | ProfileError::Name(_)) { Status::Usage } else { Status::Failed };
+        Stop::new(status, &error, Some(error.hint()))
     }
+}
+
+fn done(task: &Task) -> Result<(), Stop> {
+    let text = match task {
+        Task::List => list()?,
+        Task::Show { name, picture, report } => show(name, picture.as_deref(), report.as_deref())?,
+        Task::Export { name, file } => return Ok(profiles::write(file, &profiles::find(name)?)?),
+        Task::Remove { name } => return Ok(profiles::remove(name)?),
+    };
+    Output::new().put(&text).map_err(|error| Stop::new(Status::Failed, format!("cannot write the profiles: {error}"), None))
 }
 
 /// One line a profile; a damaged one is named and does not hide the others.
@@ -87,10 +88,10 @@ fn list() -> Result<String, ProfileError> {
     Ok(names.iter().map(|name| profiles::find(name).map_or_else(|e| format!("{name}: {e}\n"), |p| words::line(name, &p))).collect())
 }
 
-fn show(name: &str, picture: Option<&Path>, report: Option<&Path>) -> Result<String, ProfileError> {
+fn show(name: &str, picture: Option<&Path>, report: Option<&Path>) -> Result<String, Stop> {
     let profile = profiles::find(name)?;
     let calibrated = Calibrated::new(&profile.evidence);
     let shown = Shown { name, profile: &profile, calibrated: calibrated.as_ref(), findings: &[] };
-    shown.write(picture, report).map_err(ProfileError::Drawn)?;
+    shown.write(picture, report)?;
     Ok(words::text(name, &profile, calibrated.as_ref(), &[]))
 }

@@ -221,12 +221,12 @@ impl Bath {
     /// however often it is read.
     #[must_use]
     pub fn read_again(&self, entry: &Entry) -> Option<&Entry> {
-        let fingerprint = |entry: &Entry| match &entry.event {
-            Event::Reading(reading) => reading.photo.as_ref().map(|photo| photo.sha256.clone()),
-            _ => None,
-        };
+        fn fingerprint(entry: &Entry) -> Option<&str> {
+            let Event::Reading(reading) = &entry.event else { return None };
+            reading.photo.as_ref().map(|photo| photo.sha256.as_str())
+        }
         let photo = fingerprint(entry)?;
-        let last = self.counting().rev().find(|other| fingerprint(other).as_ref() == Some(&photo))?;
+        let last = self.counting().rev().find(|other| fingerprint(other) == Some(photo))?;
         (last.id != entry.id).then_some(last)
     }
 

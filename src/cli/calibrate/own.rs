@@ -1,12 +1,12 @@
 //! `tintpoint calibrate --ladder`: cups of the worker's own bath with shares of its turning volume of developer, in place of buffers.
 
-use super::{CalibrateOptions, SODA, Stop};
+use super::{CalibrateOptions, SODA};
 use crate::calibration::shared::{self, Assumed};
 use crate::calibration::{CalibrationError, Finding, Rung};
 use crate::cli::args::number;
 use crate::cli::bath::new::RecipeOptions;
 use crate::cli::bath::{self, BathError};
-use crate::cli::failure::Status;
+use crate::cli::failure::{Status, Stop};
 use crate::logbook::event::Developer;
 use crate::logbook::ladder::{self, Turning};
 use crate::logbook::ledger::Ledger;

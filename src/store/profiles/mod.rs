@@ -57,9 +57,6 @@ pub enum ProfileError {
         /// What the system said.
         cause: io::Error,
     },
-    /// Its picture or page cannot be written; what and why.
-    #[error("{0}")]
-    Drawn(String),
     /// There is one of that name.
     #[error("there is a profile `{0}` already")]
     Taken(String),
@@ -82,7 +79,6 @@ impl ProfileError {
             ProfileError::Newer { .. } => "use the newer program, or calibrate again",
             ProfileError::Damaged { .. } => "calibrate again, or take the file from where it was copied",
             ProfileError::Write { .. } => "give a place that may be written to and has room",
-            ProfileError::Drawn(_) => "give a folder that exists and may be written to",
             ProfileError::Taken(_) => "give another name, or say that it is to be replaced",
             ProfileError::Name(_) => "use letters, digits, hyphens and underscores",
             ProfileError::Folder(_) => "set TINTPOINT_DATA to a folder",

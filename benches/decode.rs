@@ -35,13 +35,6 @@ fn main() {
         assert_eq!(small.width.max(small.height), 800);
         time(RUNS, name, || black_box(frame.reduced(800)).width);
     }
-
-    let frame = Frame::new(WIDTH, HEIGHT, Orientation::TurnClockwise, Samples::Eight(rgb.into()), PhotoSpace::srgb()).unwrap();
-    time(RUNS, "visit a disc of radius 400", || {
-        let mut sum = 0.0;
-        frame.visit_disc(1500.0, 2000.0, 400.0, |_, _, value| sum += value[1]);
-        sum as usize
-    });
 }
 
 /// Slow waves with noise, so that the file has the size of a camera's.

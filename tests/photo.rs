@@ -105,30 +105,6 @@ fn a_strip_thinner_than_the_factor_is_still_reduced() {
 }
 
 #[test]
-fn visiting_hands_out_the_same_pixels() {
-    let scene = Picture::textured(40, 30);
-    for number in 1..=8 {
-        let frame = stored(&scene, number);
-        let mut seen = 0;
-        frame.visit(35..50, 28..29, |x, y, value| {
-            assert_eq!(value, frame.pixel(x, y));
-            seen += 1;
-        });
-        assert_eq!(seen, 5);
-        let mut places = Vec::new();
-        frame.visit_disc(0.0, 10.0, 3.0, |x, y, value| {
-            assert_eq!(value, frame.pixel(x, y));
-            places.push((x as i64, y as i64));
-        });
-        let inside = |&(x, y): &(i64, i64)| x * x + (y - 10) * (y - 10) <= 9;
-        let expected: Vec<_> = (0..30).flat_map(|y| (0..40).map(move |x| (x, y))).filter(inside).collect();
-        assert_eq!(places, expected);
-    }
-    stored(&scene, 1).visit_disc(f64::NAN, 0.0, 5.0, |_, _, _| panic!("nowhere is in the picture"));
-    stored(&scene, 1).visit_disc(-90.0, 0.0, 5.0, |_, _, _| panic!("left of the picture"));
-}
-
-#[test]
 fn every_container_keeps_pixels_orientation_and_facts() {
     let scene = Picture::textured(24, 16);
     let exif = Exif::default().orientation(6).taken("2026:04:03 12:34:56", "+01:00").camera("Example", "Example One").flash(1);
@@ -181,13 +157,14 @@ fn every_sampling_unpacks_as_another_decoder_does() {
         let truth = pictures::pixmap(&format!("{truth}.ppm"));
         assert_eq!((frame.upright_width(), frame.upright_height()), (truth.width, truth.height), "{name}");
         let mut sum = [0.0; 3];
-        frame.visit(0..truth.width, 0..truth.height, |x, y, value| {
+        for (x, y) in (0..truth.height).flat_map(|y| (0..truth.width).map(move |x| (x, y))) {
+            let value = frame.pixel(x, y);
             for c in 0..3 {
                 let difference = f64::from(value[c] * 255.0) - f64::from(truth.pixel(x, y)[c]);
                 assert!(difference.abs() < 3.5, "{name} at {x}, {y}: {difference}");
                 sum[c] += difference;
             }
-        });
+        }
         let mean = sum.map(|s| s / (truth.width * truth.height) as f64);
         assert!(mean.iter().all(|m| m.abs() < 0.5), "{name}: {mean:?}");
     }

@@ -137,12 +137,6 @@ pub fn drops(cup: Millilitres) -> u32 {
     (DROPS_PER_15_ML * cup.value() / 15.0).round().clamp(1.0, 1e4) as u32
 }
 
-/// Dye in a sample, micromole per litre: `stock_percent` in grams of dye in 100 ml, `molar_mass` in g/mol.
-#[must_use]
-pub fn dye_micromolar(stock_percent: f64, molar_mass: f64, stock_ml: f64, sample_ml: f64) -> f64 {
-    1e6 * 10.0 * stock_percent / molar_mass * stock_ml / (stock_ml + sample_ml)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -204,14 +198,14 @@ mod tests {
         assert_abs_diff_eq!(plan.portions.agent.value(), 500.0, epsilon = 1e-6);
     }
 
-    // 0.1 g in 250 ml of bromocresol purple are 0.740 mmol/l (540.22 g/mol), and 1 ml of it in 100 ml are 7.3 micromole per litre.
+    // 0.1 g in 250 ml of bromocresol purple are 0.740 mmol/l (540.22 g/mol). 3 to 10 micromole per litre in the cup are deep enough to be seen over a
+    // finger's breadth of liquid in white, and not too dark for a camera.
     #[test]
-    fn dye_is_what_the_drops_hold() {
-        assert_abs_diff_eq!(dye_micromolar(0.04, 540.22, 1.0, 0.0), 740.4, epsilon = 0.5);
-        assert_abs_diff_eq!(dye_micromolar(0.04, 540.22, 1.0, 100.0), 7.33, epsilon = 0.01);
+    fn drops_hold_dye_enough() {
         let cup = Millilitres::new(15.0).unwrap();
         assert!((2..=3).contains(&drops(cup)) && drops(Millilitres::new(1.0).unwrap()) == 1);
-        // Deep enough to be seen over a finger's breadth of liquid in a white cup, and not too dark for a camera.
-        assert!((3.0..10.0).contains(&dye_micromolar(0.04, 540.22, DROP * f64::from(drops(cup)), 15.0)));
+        let stock = 1e6 * 0.1 / 0.25 / 540.22;
+        let added = DROP * f64::from(drops(cup));
+        assert!((3.0..10.0).contains(&(stock * added / (added + 15.0))));
     }
 }

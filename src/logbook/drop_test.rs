@@ -32,20 +32,6 @@ impl DropTest {
         };
         Range { low: end(available.low, -1.0), likely, high: end(available.high, 1.0) }
     }
-
-    /// Share of the reserve to the turn that is used, against a test of the fresh bath with the same developer.
-    #[must_use]
-    pub fn used_since(&self, fresh: &DropTest) -> Range {
-        let (now, then) = (self.available(), fresh.available());
-        let spread = |range: Range| (range.high - range.low) / (2.0 * ENDS * range.likely.max(1e-9));
-        let left = now.likely / then.likely.max(1e-9);
-        let reach = ENDS * left * spread(now).hypot(spread(then));
-        Range {
-            low: (1.0 - left - reach).clamp(0.0, 1.0),
-            likely: (1.0 - left).clamp(0.0, 1.0),
-            high: (1.0 - left + reach).clamp(0.0, 1.0),
-        }
-    }
 }
 
 #[cfg(test)]
@@ -73,12 +59,5 @@ mod tests {
         let piece = Piece { name: "8x10 RC".to_owned(), carry_over: 3.0, spread: 0.4, area: 0.0516 };
         assert_abs_diff_eq!(test(0.0).available().low, 0.0);
         assert!(test(0.0).pieces(1.0, &piece).low < 1e-3);
-    }
-
-    #[test]
-    fn half_as_much_as_fresh_is_half_used() {
-        let used = test(1.75).used_since(&test(3.5));
-        assert_abs_diff_eq!(used.likely, 0.5, epsilon = 1e-9);
-        assert!(used.low > 0.3 && used.high < 0.7);
     }
 }

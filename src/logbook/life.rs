@@ -195,14 +195,6 @@ pub struct Piece {
     pub area: f64,
 }
 
-impl Piece {
-    /// A piece of the same make and another size: carry-over goes with area.
-    #[must_use]
-    pub fn of_area(&self, name: &str, area: f64) -> Piece {
-        Piece { name: name.to_owned(), carry_over: self.carry_over * area / self.area, spread: self.spread, area }
-    }
-}
-
 /// A developer at working strength.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Developer {

@@ -2,7 +2,6 @@
 
 use crate::colour::space::PhotoSpace;
 use crate::colour::tone::{ToneCurve, srgb_encode};
-use std::ops::Range;
 
 mod orientation;
 mod pages;
@@ -116,44 +115,6 @@ impl Frame {
         self.sample(3 * (sy * self.width + sx))
     }
 
-    /// Hands the pixels of an upright rectangle to `visit`, row by row with their coordinates and the value of
-    /// [`Frame::pixel`]. The part outside the picture is left out. Several times faster than single pixels.
-    pub fn visit(&self, columns: Range<usize>, rows: Range<usize>, mut visit: impl FnMut(usize, usize, [f32; 3])) {
-        let (right, bottom) = (columns.end.min(self.upright_width()), rows.end.min(self.upright_height()));
-        for y in rows.start..bottom {
-            self.visit_row(columns.start..right, y, &mut visit);
-        }
-    }
-
-    /// Like [`Frame::visit`], for the pixels whose centres lie at most `radius` from (`x`, `y`), all in upright
-    /// pixels; the centre of the first pixel is (0, 0).
-    pub fn visit_disc(&self, x: f64, y: f64, radius: f64, mut visit: impl FnMut(usize, usize, [f32; 3])) {
-        if !(x.is_finite() && y.is_finite() && radius.is_finite() && radius >= 0.0) {
-            return;
-        }
-        for row in within(y, radius, self.upright_height()) {
-            let half = (radius * radius - (row as f64 - y).powi(2)).max(0.0).sqrt();
-            self.visit_row(within(x, half, self.upright_width()), row, &mut visit);
-        }
-    }
-
-    /// One row inside the picture: the stored places of its pixels are equally far apart.
-    fn visit_row(&self, columns: Range<usize>, y: usize, visit: &mut impl FnMut(usize, usize, [f32; 3])) {
-        if columns.is_empty() {
-            return;
-        }
-        let place = |x: usize| {
-            let (sx, sy) = self.orientation.stored(x, y, self.width, self.height);
-            3 * (sy * self.width + sx)
-        };
-        let (first, last) = (place(columns.start), place(columns.end - 1));
-        let apart = first.abs_diff(last) / (columns.len() - 1).max(1);
-        for (count, x) in columns.enumerate() {
-            let at = if last >= first { first + count * apart } else { first - count * apart };
-            visit(x, y, self.sample(at));
-        }
-    }
-
     /// The pixel whose red lies at `at` in the samples.
     fn sample(&self, at: usize) -> [f32; 3] {
         match &self.samples {
@@ -170,12 +131,4 @@ fn table(curve: &ToneCurve, last: u32) -> Vec<f32> {
         ToneCurve::Srgb => encoded.map(|e| e as f32).collect(),
         other => encoded.map(|e| srgb_encode(other.decode(e)) as f32).collect(),
     }
-}
-
-/// Whole numbers within `radius` of `centre`, of 0 to `count` - 1.
-fn within(centre: f64, radius: f64, count: usize) -> Range<usize> {
-    // Casting saturates, so that places left of the picture become 0.
-    let first = (centre - radius).ceil().max(0.0) as usize;
-    let end = ((centre + radius).floor() + 1.0).max(0.0) as usize;
-    first..end.min(count)
 }

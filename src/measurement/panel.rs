@@ -186,3 +186,35 @@ fn contradiction(dyes: &Dyes, joints: &[Joint], numbers: &[usize]) -> Option<Not
     let odd = (count > 2).then(|| (0..count).map(|cup| (without(cup), cup)).min_by(|a, b| a.0.total_cmp(&b.0))).flatten();
     Some(Notice::PanelContradicts { cup: odd.map(|(_, cup)| numbers[cup]), distance })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_abs_diff_eq;
+
+    // The law of total variance, by hand: means 0.2 and 0.6, 0.9 and 0.5 with weights 3 and 1 are 0.3 and 0.8; between them they vary by 0.03 and -0.03.
+    #[test]
+    fn a_mixture_has_the_moments_of_its_parts() {
+        let part = |weight, base_fractions, covariance| Joint { weight, base_fractions, covariance };
+        let one = part(3.0, vec![0.2, 0.9], vec![0.01, 0.002, 0.002, 0.04]);
+        let other = part(1.0, vec![0.6, 0.5], vec![0.05, -0.002, -0.002, 0.02]);
+        let whole = Joint::of(&[one, other]);
+        for (seen, wanted) in whole.base_fractions.iter().zip([0.3, 0.8]) {
+            assert_abs_diff_eq!(*seen, wanted, epsilon = 1e-12);
+        }
+        for (seen, wanted) in whole.covariance.iter().zip([0.02 + 0.03, 0.001 - 0.03, 0.001 - 0.03, 0.035 + 0.03]) {
+            assert_abs_diff_eq!(*seen, wanted, epsilon = 1e-12);
+        }
+        let left = whole.without(0);
+        assert_eq!((left.base_fractions.len(), left.covariance.len()), (1, 1));
+        assert_abs_diff_eq!(left.covariance[0], 0.065, epsilon = 1e-12);
+    }
+
+    // Chi squared, scipy 1.17.1 `stats.chi2.ppf(0.999, free)`: 10.83 for one and 22.46 for six degrees of freedom are exceeded once in a thousand.
+    #[test]
+    fn a_thousandth_is_too_far() {
+        for (free, thousandth) in [(1, 10.83), (2, 13.82), (6, 22.46), (11, 31.26)] {
+            assert!(!is_too_far(0.95 * thousandth, free) && is_too_far(1.05 * thousandth, free), "{free}");
+        }
+    }
+}

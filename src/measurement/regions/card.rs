@@ -137,3 +137,47 @@ fn neutral(colour: Colour, white: Colour) -> f32 {
     let off = ((ratio[0] - ratio[1]) / (slack * RED_REACH)).hypot((ratio[2] - ratio[1]) / (slack * BLUE_REACH));
     if off < MOST_OFF { 1.0 - off * off } else { 0.0 }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// White in a light of this tint, and a grey of this share of its light, encoded by the power that the search assumes.
+    fn seen(tint: [f32; 3], share: f32) -> Colour {
+        tint.map(|light| (light * share).powf(1.0 / 2.2) - 0.02)
+    }
+
+    #[test]
+    fn grey_has_the_tint_of_white_in_any_light() {
+        for tint in [[0.9, 0.9, 0.9], [0.95, 0.7, 0.35], [0.5, 0.7, 0.9]] {
+            let white = seen(tint, 1.0);
+            assert!((suits(seen(tint, 0.21), Some(white)) - 1.0).abs() < 1e-3, "{tint:?}");
+            // As bright as the white beside it, or as dark as a shadow, it is no grey card.
+            assert_eq!((suits(seen(tint, 0.7), Some(white)), suits(seen(tint, 0.05), Some(white))), (0.0, 0.0));
+        }
+    }
+
+    // By hand, in a balanced light: a ratio off by half the reach leaves 1 - 1/4; off by nine tenths of it, nothing.
+    #[test]
+    fn a_tint_of_its_own_makes_a_card_less_likely() {
+        let white = seen([0.8; 3], 1.0);
+        let tinted = |red: f32, blue: f32| seen([0.8 * 10f32.powf(red), 0.8, 0.8 * 10f32.powf(blue)], 0.21);
+        for (red, blue, wanted) in [(0.06, 0.0, 0.75), (0.0, -0.075, 0.75), (-0.036, 0.06, 0.75), (0.109, 0.0, 0.0), (0.0, 0.136, 0.0)] {
+            let merit = suits(tinted(red, blue), Some(white));
+            assert!((merit - wanted).abs() < 2e-3, "{red} {blue}: {merit}");
+        }
+        // Colours are bent more under coloured light: with a tint of 0.4 the reach is half as wide again.
+        let warm = [0.8, 0.8 * 10f32.powf(-0.2), 0.8 * 10f32.powf(-0.4)];
+        let off = |red: f32| seen([warm[0] * 10f32.powf(red), warm[1], warm[2]], 0.21);
+        assert!((suits(off(0.09), Some(seen(warm, 1.0))) - 0.75).abs() < 2e-3);
+    }
+
+    #[test]
+    fn a_burnt_card_is_kept_for_a_later_stage_and_one_without_white_is_doubted() {
+        let white = seen([0.8; 3], 1.0);
+        assert_eq!(suits([0.99, 0.95, 0.9], Some(white)), 0.3);
+        assert_eq!(suits([0.99, 0.95, 0.8], Some(white)), 0.0);
+        assert!((suits(seen([0.8; 3], 0.21), None) - 0.5).abs() < 1e-3);
+        assert_eq!(suits([0.5, 0.3, 0.1], None), 0.0);
+    }
+}

@@ -417,6 +417,68 @@ mod tests {
     }
 
     #[test]
+    fn a_ring_knows_the_colours_on_its_sides() {
+        let mut canvas = Canvas::new(300, 300, SLATE);
+        canvas.disc(150.0, 150.0, 90.0, WHITE).disc(150.0, 150.0, 60.0, PURPLE);
+        let small = canvas.frame().reduced(400);
+        let seen = rings(&Pyramid::new(&small), &Outline::circle(150.0, 150.0, 60.0), (25.0, 120.0), 0.012, 1);
+        let is_like = |seen: Colour, level: [u8; 3]| (0..3).all(|c| (seen[c] - f32::from(level[c]) / 255.0).abs() < 0.01);
+        assert!(is_like(seen[0].inside, PURPLE) && is_like(seen[0].outside, WHITE), "{:?}", seen[0]);
+        assert!(is_like(seen[1].inside, WHITE) && is_like(seen[1].outside, SLATE), "{:?}", seen[1]);
+        assert!(seen.iter().all(|ring| ring.support > 0.95 && !ring.tint_only));
+    }
+
+    #[test]
+    fn the_steepest_place_lies_between_samples() {
+        let parabola = |vertex: f32| (0..9).map(|i| 1.0 - 0.05 * (i as f32 - vertex).powi(2)).collect::<Vec<_>>();
+        for vertex in [3.0, 3.3, 4.75] {
+            assert!((steepest(&parabola(vertex)).unwrap() - vertex).abs() < 1e-4);
+        }
+        assert_eq!(steepest(&[0.0, 0.1, 0.5]), Some(2.0));
+        assert_eq!(steepest(&[0.5, 0.1, 0.0]), Some(0.0));
+        // Less than a level of eight bits is noise.
+        assert_eq!((steepest(&[0.0, 0.0039, 0.0]), steepest(&[])), (None, None));
+        assert_eq!(steepest(&[0.0, 0.0041, 0.0]), Some(1.0));
+    }
+
+    #[test]
+    fn a_peak_exceeds_two_samples_on_either_side() {
+        let peak = |values: [f32; 5]| is_peak(|j| values[j], 2);
+        assert!(peak([0.1, 0.2, 0.3, 0.2, 0.1]) && peak([0.3, 0.3, 0.3, 0.2, 0.1]));
+        for higher in [0, 1, 3, 4] {
+            let mut values = [0.1, 0.2, 0.3, 0.2, 0.1];
+            values[higher] = 0.31;
+            assert!(!peak(values), "{higher}");
+        }
+        // Of a plateau the last sample counts.
+        assert!(!peak([0.1, 0.2, 0.3, 0.3, 0.1]) && !peak([0.1, 0.2, 0.3, 0.2, 0.3]));
+    }
+
+    // By hand: light (outside / inside)^2.2 is a tenth in red and equal in the others; the spread of the logs is 1.
+    #[test]
+    fn spread_tells_tint_from_brightness() {
+        let outside = [0.5, 0.4, 0.3f32];
+        let inside = [(0.52 / 10f32.powf(-1.0 / 2.2)) - 0.02, 0.4, 0.3];
+        assert!((spread(inside, outside) - 1.0).abs() < 1e-4);
+        let darker = outside.map(|v| (v + 0.02) * 0.5 - 0.02);
+        assert!(spread(darker, outside) < 1e-4);
+    }
+
+    #[test]
+    fn an_arc_finds_the_circle_whose_near_side_is_hidden() {
+        let mut canvas = Canvas::new(300, 300, WHITE);
+        canvas.disc(150.0, 140.0, 60.0, PURPLE).sheet((150.0, 215.0), (200.0, 60.0), 0.0, SLATE);
+        let small = canvas.frame().reduced(400);
+        let outwards = [0, 1, 2].map(|c| f32::from(WHITE[c]) - f32::from(PURPLE[c]));
+        let wanted = outwards.map(|v| v / length(outwards));
+        let (x, y, radius) = arc(&Pyramid::new(&small), (146.0, 143.0, 57.0), wanted, (0.0, -1.0), 0.3).unwrap();
+        assert!((x - 150.0).abs() < 1.0 && (y - 140.0).abs() < 1.0 && (radius - 60.0).abs() < 1.2, "{x} {y} {radius}");
+        // Nothing there to fit.
+        let plain = Canvas::new(300, 300, WHITE).frame().reduced(400);
+        assert!(arc(&Pyramid::new(&plain), (146.0, 143.0, 57.0), wanted, (0.0, -1.0), 0.3).is_none());
+    }
+
+    #[test]
     fn unevenness_tells_stripes_from_a_plain_disc() {
         let mut canvas = Canvas::new(300, 300, WHITE);
         canvas.disc(150.0, 150.0, 60.0, PURPLE);

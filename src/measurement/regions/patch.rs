@@ -217,6 +217,7 @@ mod tests {
     use super::super::drawing::{Canvas, GREY, SLATE};
     use super::super::pyramid::Pyramid;
     use super::*;
+    use crate::measurement::frame::Reduced;
 
     fn patches(canvas: &Canvas) -> Vec<Patch> {
         let small = canvas.frame().reduced(400);
@@ -238,5 +239,37 @@ mod tests {
         sides.sort_by(f32::total_cmp);
         assert!((sides[0] - 58.0).abs() < 3.0 && (sides[3] - 78.0).abs() < 3.0, "{sides:?}");
         assert!(square.contains(80.0, 100.0) && !square.contains(80.0, 150.0));
+    }
+
+    // A step of 4 across and 3 down changes by 5 over two pixels: by 2.5 a pixel, in levels.
+    #[test]
+    fn even_is_what_changes_less_than_its_roughness() {
+        let rgb = (0..400).flat_map(|i| [200, 100 + (4 * (i % 20) + 3 * (i / 20)) as u8 / 2, 210]).collect();
+        let small = Reduced { width: 20, height: 20, factor: 1.0, rgb };
+        let pyramid = Pyramid::new(&small);
+        let even = |levels: f32| even_mask(&pyramid.levels()[0], levels / 255.0).iter().filter(|&&even| even).count();
+        // Halves are cut off, so that steps of 1.5 down are 1 and 2 by turns, 3 over two pixels.
+        assert_eq!((even(2.4), even(2.6)), (0, 18 * 18));
+    }
+
+    #[test]
+    fn only_pixels_beside_a_step_are_uneven() {
+        let rgb = (0..400).flat_map(|i| if i % 20 < 10 { [220; 3] } else { [210, 220, 220] }).collect();
+        let small = Reduced { width: 20, height: 20, factor: 1.0, rgb };
+        let mask = even_mask(&Pyramid::new(&small).levels()[0], 0.01);
+        for (i, even) in mask.into_iter().enumerate() {
+            let (x, y) = (i % 20, i / 20);
+            let is_border = x == 0 || y == 0 || x == 19 || y == 19;
+            assert_eq!(even, !is_border && x != 9 && x != 10, "{x}, {y}");
+        }
+    }
+
+    #[test]
+    fn diagonals_cross_in_the_centre() {
+        let patch = |corners| Patch { corners, squareness: 1.0, solidity: 1.0, colour: [0.0; 3] };
+        assert_eq!(patch([(0.0, 0.0), (4.0, 0.0), (4.0, 2.0), (0.0, 2.0)]).centre(), (2.0, 1.0));
+        // A trapezium, by hand: x + y = 4 meets y = x on the way from (0, 0) to (3, 3).
+        assert_eq!(patch([(0.0, 0.0), (4.0, 0.0), (3.0, 3.0), (1.0, 3.0)]).centre(), (2.0, 2.0));
+        assert_eq!(patch([(0.0, 0.0), (1.0, 1.0), (2.0, 2.0), (5.0, 5.0)]).centre(), (2.0, 2.0));
     }
 }

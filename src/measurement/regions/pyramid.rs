@@ -165,3 +165,70 @@ pub(super) fn to_level(u: f32, level: usize) -> f32 {
 pub(super) fn to_base(u: f32, level: usize) -> f32 {
     (u + 0.5) * (1 << level) as f32 - 0.5
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_abs_diff_eq;
+
+    fn flat(side: usize, level: u8) -> Reduced {
+        Reduced { width: side, height: side, factor: 1.0, rgb: vec![level; 3 * side * side] }
+    }
+
+    #[test]
+    fn a_dark_picture_is_lifted_but_not_without_end() {
+        let seen = |small: &Reduced| Pyramid::new(small).levels()[0].at(0, 0)[1];
+        assert_abs_diff_eq!(seen(&flat(30, 230)), 230.0 / 255.0, epsilon = 1e-6);
+        assert_abs_diff_eq!(seen(&flat(30, 60)), BRIGHT, epsilon = 1e-6);
+        assert_abs_diff_eq!(seen(&flat(30, 10)), 10.0 / 255.0 * GREATEST_GAIN, epsilon = 1e-6);
+        // Nine bright pixels of a thousand are glare; eleven are what is bright in it.
+        for (bright, wanted) in [(9, 60.0 / 255.0 * 255.0 * BRIGHT / 60.0), (11, 60.0 / 255.0)] {
+            let mut small = Reduced { width: 40, height: 25, factor: 1.0, rgb: vec![60; 3000] };
+            small.rgb[3000 - 3 * bright..].fill(255);
+            assert_abs_diff_eq!(seen(&small), wanted, epsilon = 1e-6);
+        }
+    }
+
+    #[test]
+    fn a_circle_is_looked_at_where_it_is_just_large_enough() {
+        let small = flat(800, 200);
+        let pyramid = Pyramid::new(&small);
+        assert_eq!(pyramid.levels().iter().map(|plane| plane.width).collect::<Vec<_>>(), [800, 400, 200, 100, 50, 25]);
+        // Radius 100: 50, 25 and 12.5 pixels on the levels after the finest.
+        for (wanted, level) in [(101.0, 0), (51.0, 0), (50.0, 1), (18.0, 2), (12.5, 3), (0.1, 5)] {
+            assert_eq!(pyramid.level_for(100.0, wanted), level, "{wanted}");
+        }
+        for (longest, level) in [(1000, 0), (800, 0), (799, 1), (400, 1), (60, 4), (3, 5)] {
+            assert_eq!(pyramid.level_within(longest), level, "{longest}");
+        }
+    }
+
+    #[test]
+    fn coordinates_of_levels_meet() {
+        // Four base pixels 4 to 7 are pixel 1 of the second level; its middle lies between 5 and 6.
+        assert_abs_diff_eq!(to_base(1.0, 2), 5.5);
+        for level in 0..4 {
+            assert_abs_diff_eq!(to_level(to_base(3.25, level), level), 3.25, epsilon = 1e-6);
+        }
+    }
+
+    // A plane of levels is its own interpolation.
+    #[test]
+    fn between_pixels_colours_are_interpolated() {
+        let rgb = (0..36).flat_map(|i| [100 + 10 * (i % 6) as u8 + 3 * (i / 6) as u8; 3]).collect();
+        let small = Reduced { width: 6, height: 6, factor: 1.0, rgb };
+        let plane = Plane { width: 6, height: 6, pixels: Pixels::Levels { rgb: &small.rgb, gain: 1.0 / 255.0 } };
+        for (x, y) in [(0.0, 0.0), (1.25, 3.5), (4.9, 4.9)] {
+            assert_abs_diff_eq!(plane.sample(x, y).unwrap()[2], (100.0 + 10.0 * x + 3.0 * y) / 255.0, epsilon = 1e-5);
+        }
+        assert!([(-0.1, 2.0), (2.0, -0.1), (5.0, 2.0), (2.0, 5.0), (f32::NAN, 2.0)].iter().all(|(x, y)| plane.sample(*x, *y).is_none()));
+    }
+
+    #[test]
+    fn white_is_what_a_twentieth_exceeds() {
+        let rgb = (0..100u8).flat_map(|i| [i, 99 - i, 7]).collect();
+        let small = Reduced { width: 10, height: 10, factor: 1.0, rgb };
+        let plane = Plane { width: 10, height: 10, pixels: Pixels::Levels { rgb: &small.rgb, gain: 1.0 } };
+        assert_eq!(bright_level(&plane), [94.0, 94.0, 7.0]);
+    }
+}

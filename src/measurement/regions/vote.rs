@@ -264,3 +264,119 @@ fn offset(cells: &[f32], cx: usize, cy: usize, w: usize) -> (f32, f32) {
     }
     if total > 0.0 { (sx / total, sy / total) } else { (0.0, 0.0) }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::drawing::{Canvas, PURPLE, SLATE, WHITE};
+    use super::*;
+    use crate::measurement::frame::Reduced;
+    use approx::assert_abs_diff_eq;
+
+    /// Gradients of a picture with these levels, a pixel in from its border.
+    fn slopes(level: impl Fn(usize, usize) -> [u8; 3]) -> Vec<(f32, f32)> {
+        let (width, height) = (9, 7);
+        let rgb = (0..width * height).flat_map(|i| level(i % width, i / width)).collect();
+        let small = Reduced { width, height, factor: 1.0, rgb };
+        let pyramid = Pyramid::new(&small);
+        let all = gradients(&pyramid.levels()[0]);
+        let is_inside = |i: &usize| (1..width - 1).contains(&(i % width)) && (1..height - 1).contains(&(i / width));
+        assert!((0..all.len()).filter(|i| !is_inside(i)).all(|i| all[i] == (0.0, 0.0)));
+        (0..all.len()).filter(is_inside).map(|i| all[i]).collect()
+    }
+
+    // On a plane of levels a gradient is its slope, whatever the smoothing across it: 5 levels a pixel to the right, 7 down.
+    #[test]
+    fn a_gradient_is_the_slope_of_the_channel_that_changes_most() {
+        for channel in 0..3 {
+            let level = |x: usize, y: usize| {
+                let mut rgb = [180 + 2 * x as u8 + y as u8, 250 - 3 * y as u8, 210];
+                rgb[channel] = 110 + 5 * x as u8 + 7 * y as u8;
+                rgb
+            };
+            for (across, down) in slopes(level) {
+                assert_abs_diff_eq!(across, 5.0 / 255.0, epsilon = 1e-6);
+                assert_abs_diff_eq!(down, 7.0 / 255.0, epsilon = 1e-6);
+            }
+        }
+    }
+
+    /// Edges of a dark half plane whose border goes through (75, 75) at this angle.
+    fn border(degrees: f64) -> (Vec<EdgePixel>, (f32, f32)) {
+        let (sin, cos) = degrees.to_radians().sin_cos();
+        let mut canvas = Canvas::new(150, 150, WHITE);
+        canvas.sheet((75.0 - 500.0 * cos, 75.0 - 500.0 * sin), (1000.0, 1000.0), degrees, SLATE);
+        let small = canvas.frame().reduced(400);
+        (edges(&Pyramid::new(&small).levels()[0]), (cos as f32, sin as f32))
+    }
+
+    #[test]
+    fn an_edge_is_one_pixel_wide_and_points_uphill() {
+        for degrees in [0.0, 20.0, 45.0, 70.0, 90.0, 135.0, 160.0, 200.0, 290.0] {
+            let (seen, (ux, uy)) = border(degrees);
+            // The border crosses 146 rows or columns, whichever are more; a pixel in two of them at most.
+            assert!((130..300).contains(&seen.len()), "{degrees}: {}", seen.len());
+            for e in seen {
+                let off = (e.x - 75.0) * ux + (e.y - 75.0) * uy;
+                assert!(off.abs() < 1.1 && e.ux * ux + e.uy * uy > 0.98, "{degrees}: {off} {} {}", e.ux, e.uy);
+                assert_abs_diff_eq!(e.weight, 1.0, epsilon = 1e-6);
+            }
+        }
+    }
+
+    #[test]
+    fn faint_edges_count_by_the_root_of_their_steepness() {
+        // A ramp of two levels and back: 2 / 255 a pixel, against the full weight of 0.03.
+        let mut canvas = Canvas::new(60, 60, [200, 200, 200]);
+        canvas.sheet((30.0, 30.0), (20.0, 200.0), 0.0, [204, 204, 204]);
+        let small = canvas.frame().reduced(400);
+        let seen = edges(&Pyramid::new(&small).levels()[0]);
+        assert!(!seen.is_empty());
+        let wanted = (2.0 / 255.0 / FULL_WEIGHT).sqrt();
+        assert!(seen.iter().all(|e| (e.weight - wanted).abs() < 0.01), "{}", seen[0].weight);
+    }
+
+    #[test]
+    fn only_the_steepest_edges_of_a_busy_picture_stay() {
+        let edge = |weight: f32| EdgePixel { x: 0.0, y: 0.0, ux: 1.0, uy: 0.0, weight };
+        let mut all: Vec<EdgePixel> = [0.3, 0.1, 0.5, 0.2, 0.4].map(edge).into();
+        thin_out(&mut all, 2);
+        let mut left: Vec<f32> = all.iter().map(|e| e.weight).collect();
+        left.sort_by(f32::total_cmp);
+        assert_eq!(left, [0.4, 0.5]);
+    }
+
+    #[test]
+    fn a_disc_is_voted_for_at_its_centre_with_its_radius() {
+        for (x, y, radius) in [(60.0, 50.0, 12.0), (100.3, 81.6, 30.0), (90.0, 75.0, 58.0)] {
+            let mut canvas = Canvas::new(200, 150, WHITE);
+            canvas.disc(x, y, radius, PURPLE);
+            let small = canvas.frame().reduced(400);
+            let all = candidates(&Pyramid::new(&small));
+            let best = all.iter().max_by(|a, b| a.share.total_cmp(&b.share)).unwrap();
+            let (x, y, radius) = (x as f32, y as f32, radius as f32);
+            assert!((best.x - x).hypot(best.y - y) < (0.05 * radius).max(0.7), "{best:?}");
+            // Radii looked for are six per cent apart, and votes are gathered over three pixels.
+            assert!((best.radius - radius).abs() < 1.5f32.max(0.06 * radius), "{best:?} of {radius}");
+            assert!((0.7..1.5).contains(&best.share), "{best:?}");
+        }
+    }
+
+    // By hand: 3 at the right, 1 below, of 8 in all.
+    #[test]
+    fn an_offset_is_the_centre_of_gravity() {
+        let cells = [0.0, 0.0, 0.0, 0.0, 4.0, 3.0, 0.0, 1.0, 0.0];
+        assert_eq!(offset(&cells, 1, 1, 3), (0.375, 0.125));
+        assert_eq!(offset(&[0.0; 9], 1, 1, 3), (0.0, 0.0));
+    }
+
+    #[test]
+    fn sums_are_of_three_by_three() {
+        let votes: Vec<f32> = (0..20).map(|i| (i * i) as f32).collect();
+        let (mut across, mut sums) = (vec![0.0; 20], vec![0.0; 20]);
+        gather(&votes, 5, &mut across, &mut sums);
+        for (x, y) in (1..3).flat_map(|y| (1..4).map(move |x| (x, y))) {
+            let wanted: f32 = (y - 1..=y + 1).flat_map(|v| (x - 1..=x + 1).map(move |u| 5 * v + u)).map(|i| votes[i]).sum();
+            assert_eq!(sums[5 * y + x], wanted);
+        }
+    }
+}

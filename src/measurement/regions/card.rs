@@ -141,6 +141,7 @@ fn neutral(colour: Colour, white: Colour) -> f32 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use approx::assert_abs_diff_eq;
 
     /// White in a light of this tint, and a grey of this share of its light, encoded by the power that the search assumes.
     fn seen(tint: [f32; 3], share: f32) -> Colour {
@@ -175,9 +176,9 @@ mod tests {
     #[test]
     fn a_burnt_card_is_kept_for_a_later_stage_and_one_without_white_is_doubted() {
         let white = seen([0.8; 3], 1.0);
-        assert_eq!(suits([0.99, 0.95, 0.9], Some(white)), 0.3);
-        assert_eq!(suits([0.99, 0.95, 0.8], Some(white)), 0.0);
+        assert_abs_diff_eq!(suits([0.99, 0.95, 0.9], Some(white)), 0.3);
+        assert_abs_diff_eq!(suits([0.99, 0.95, 0.8], Some(white)), 0.0);
         assert!((suits(seen([0.8; 3], 0.21), None) - 0.5).abs() < 1e-3);
-        assert_eq!(suits([0.5, 0.3, 0.1], None), 0.0);
+        assert_abs_diff_eq!(suits([0.5, 0.3, 0.1], None), 0.0);
     }
 }

@@ -311,3 +311,123 @@ fn with_kin(cups: &[FoundCup], short: f32) -> Vec<FoundCup> {
     let kept: Vec<FoundCup> = cups.iter().filter(stays).copied().collect();
     if kept.len() > MOST_CUPS { Vec::new() } else { kept }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// An edge between two encoded colours.
+    fn ring(radius: f32, inside: Colour, outside: Colour, support: f32) -> Ring {
+        let step = [0, 1, 2].map(|c| outside[c] - inside[c]);
+        let contrast = step.iter().map(|v| v * v).sum::<f32>().sqrt();
+        let ring = Ring { radius, step, contrast, support, tint: 0.0, tint_only: false, inside, outside };
+        let d = density(&ring);
+        Ring { tint: d.iter().fold(f32::MIN, |a, &b| a.max(b)) - d.iter().fold(f32::MAX, |a, &b| a.min(b)), ..ring }
+    }
+
+    const WALL: Colour = [0.85, 0.85, 0.85];
+    const TABLE: Colour = [0.3, 0.3, 0.3];
+    const YELLOW: Colour = [0.8, 0.75, 0.3];
+
+    // By hand: 0.87 / 0.435 is 2, so 2.2 times log10 of 2 are 0.662.
+    #[test]
+    fn density_is_what_the_inside_takes_away() {
+        let d = density(&ring(1.0, [0.415, 0.85, 0.415], WALL, 1.0));
+        assert!((d[0] - 0.6623).abs() < 1e-3 && d[1].abs() < 1e-6 && (d[2] - d[0]).abs() < 1e-6, "{d:?}");
+    }
+
+    #[test]
+    fn a_liquid_takes_light_away() {
+        assert!(absorbs(&ring(1.0, YELLOW, WALL, 1.0)) && absorbs(&ring(1.0, [0.8; 3], WALL, 1.0)));
+        assert!(!absorbs(&ring(1.0, WALL, TABLE, 1.0)) && !absorbs(&ring(1.0, [0.84; 3], WALL, 1.0)));
+        // A camera's colours may brighten one channel a little, while another is taken away.
+        assert!(absorbs(&ring(1.0, [0.9, 0.9, 0.3], WALL, 1.0)));
+        assert!(!absorbs(&ring(1.0, [0.97, 0.97, 0.82], [0.8, 0.8, 0.85], 1.0)));
+    }
+
+    #[test]
+    fn the_liquid_is_the_innermost_of_the_plain_edges() {
+        let rim = ring(1.4, WALL, TABLE, 0.9);
+        let liquid = ring(1.0, YELLOW, WALL, 0.9);
+        let fold = ring(1.2, [0.8; 3], WALL, 0.9);
+        assert_eq!(liquid_edge(&[liquid, fold, rim]), Some(0));
+        // A second edge that absorbs half as much again is that of the liquid; one nearly as strong is a floor's.
+        let faint = ring(0.6, [0.8, 0.75, 0.62], YELLOW, 0.9);
+        let strong = ring(0.6, [0.8, 0.75, 0.0], [0.8, 0.75, 0.4], 0.9);
+        assert_eq!((liquid_edge(&[faint, liquid, rim]), liquid_edge(&[strong, liquid, rim])), (Some(1), Some(0)));
+        assert_eq!(liquid_edge(&[]), None);
+    }
+
+    #[test]
+    fn water_is_told_by_tint_or_by_place() {
+        let rim = ring(1.4, WALL, TABLE, 0.9);
+        let pale = ring(1.0, [0.84, 0.84, 0.79], WALL, 0.9);
+        let fold = ring(0.8, [0.83; 3], WALL, 0.9);
+        assert_eq!(liquid_edge(&[fold, pale, rim]), Some(1));
+        // Without a tint the innermost that does not fall behind; nothing within half the outermost, or close to it.
+        let edge = ring(1.0, [0.80; 3], WALL, 0.9);
+        assert_eq!(liquid_edge(&[fold, edge, rim]), Some(0));
+        assert_eq!(liquid_edge(&[ring(0.5, [0.83; 3], WALL, 0.9), edge, rim]), Some(1));
+        assert_eq!(liquid_edge(&[ring(1.35, [0.8; 3], WALL, 0.9), rim]), None);
+    }
+
+    #[test]
+    fn a_rim_lies_outside_the_liquid_within_reach() {
+        let liquid = ring(1.0, YELLOW, WALL, 0.9);
+        let dark = |radius: f32| is_rim(&ring(radius, WALL, TABLE, 0.9), &liquid);
+        assert_eq!([1.05, 1.07, 1.79, 1.81].map(dark), [false, true, true, false]);
+        // An edge the same way may be the tail of the liquid's own, and has to be farther off.
+        let bright = |radius: f32| is_rim(&ring(radius, TABLE, WALL, 0.9), &liquid);
+        assert_eq!([1.07, 1.11, 1.13].map(bright), [false, false, true]);
+        assert!(!is_rim(&Ring { tint_only: true, ..ring(1.4, WALL, TABLE, 0.9) }, &liquid));
+    }
+
+    fn found(x: f32, radius: f32, confidence: f32) -> FoundCup {
+        FoundCup { x, y: 0.0, radius, rim: Some(1.4 * radius), confidence, coloured: true, white: WALL, inside: YELLOW }
+    }
+
+    #[test]
+    fn white_is_judged_by_tint_and_brightness() {
+        let of = |light: [f32; 3], rim: Option<f32>| {
+            let white = [0, 1, 2].map(|c| WALL[c] * light[c].powf(1.0 / 2.2));
+            is_white(&FoundCup { white, rim, ..found(0.0, 10.0, 1.0) }, WALL)
+        };
+        // In the shade of a tenth, four and seven tenths of the light, with a rim and without.
+        assert_eq!([0.3, 0.5, 0.7].map(|share| of([share; 3], Some(14.0))), [false, true, true]);
+        assert_eq!([0.3, 0.5, 0.7].map(|share| of([share; 3], None)), [false, false, true]);
+        // log10 of 1.3 is 0.114: a tint allowed beside a rim only.
+        assert_eq!((of([1.0, 0.77, 0.77], Some(14.0)), of([1.0, 0.77, 0.77], None)), (true, false));
+        assert!(!of([1.0, 0.6, 0.6], Some(14.0)) && !of([0.9, 0.9, 0.5], Some(14.0)));
+    }
+
+    #[test]
+    fn of_two_that_overlap_the_surer_stays() {
+        let kept = |all: &[FoundCup]| apart(all).iter().map(|cup| cup.x).collect::<Vec<_>>();
+        assert_eq!(kept(&[found(0.0, 10.0, 0.9), found(12.0, 10.0, 0.8), found(30.0, 10.0, 0.7)]), [0.0, 30.0]);
+        // Nothing stands within a rim; radii that just meet are two cups.
+        assert_eq!(kept(&[found(0.0, 10.0, 0.9), found(14.6, 2.0, 0.8), found(14.8, 2.0, 0.7)]), [0.0, 14.8]);
+    }
+
+    #[test]
+    fn a_disc_without_a_rim_needs_kin() {
+        let bare = |x: f32, radius: f32, coloured: bool| FoundCup { rim: None, coloured, ..found(x, radius, 0.9) };
+        let left = |all: &[FoundCup]| with_kin(all, 400.0).iter().map(|cup| cup.x).collect::<Vec<_>>();
+        assert_eq!(left(&[bare(0.0, 10.0, true)]), [0.0; 0]);
+        assert_eq!(left(&[bare(0.0, 30.0, true)]), [0.0]);
+        assert_eq!(left(&[found(0.0, 12.0, 0.9), bare(50.0, 10.0, true)]), [0.0, 50.0]);
+        // Grey, it must be the next of a row of cups of its size.
+        assert_eq!(left(&[found(0.0, 10.0, 0.9), bare(50.0, 10.0, false)]), [0.0]);
+        assert_eq!(left(&[found(0.0, 10.0, 0.9), found(50.0, 11.0, 0.9), bare(100.0, 10.0, false)]), [0.0, 50.0, 100.0]);
+        // Far smaller than its companions, or unsure, it is none; a crowd is a pattern.
+        assert_eq!(left(&[found(0.0, 40.0, 0.9), found(90.0, 11.0, 0.9), found(200.0, 20.0, 0.4)]), [0.0]);
+        let crowd: Vec<FoundCup> = (0..=MOST_CUPS).map(|i| found(40.0 * i as f32, 10.0, 0.9)).collect();
+        assert_eq!((left(&crowd).len(), left(&crowd[1..]).len()), (0, MOST_CUPS));
+    }
+
+    #[test]
+    fn white_is_that_of_the_brightest_vessels() {
+        let of = |level: f32, confidence: f32| FoundCup { white: [level; 3], ..found(0.0, 10.0, confidence) };
+        assert_eq!(brightest_white(&[of(0.8, 0.9), of(0.7, 0.9), of(0.75, 0.9), of(0.4, 0.9), of(0.95, 0.5)]), Some([0.75; 3]));
+        assert_eq!(brightest_white(&[FoundCup { rim: None, ..of(0.8, 0.9) }]), None);
+    }
+}

@@ -229,6 +229,6 @@ mod tests {
         let rgb = (0..100u8).flat_map(|i| [i, 99 - i, 7]).collect();
         let small = Reduced { width: 10, height: 10, factor: 1.0, rgb };
         let plane = Plane { width: 10, height: 10, pixels: Pixels::Levels { rgb: &small.rgb, gain: 1.0 } };
-        assert_eq!(bright_level(&plane), [94.0, 94.0, 7.0]);
+        assert_eq!(bright_level(&plane).map(|level| level as u8), [94, 94, 7]);
     }
 }

@@ -376,7 +376,7 @@ mod tests {
         gather(&votes, 5, &mut across, &mut sums);
         for (x, y) in (1..3).flat_map(|y| (1..4).map(move |x| (x, y))) {
             let wanted: f32 = (y - 1..=y + 1).flat_map(|v| (x - 1..=x + 1).map(move |u| 5 * v + u)).map(|i| votes[i]).sum();
-            assert_eq!(sums[5 * y + x], wanted);
+            assert_abs_diff_eq!(sums[5 * y + x], wanted);
         }
     }
 }

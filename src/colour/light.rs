@@ -77,13 +77,15 @@ mod tests {
         assert!(named("no such light").is_none());
     }
 
-    // CIE 15:2004: D65 follows from the D series at 6504 K. The published table is rounded to six digits and its weights to three
+    // CIE 15:2004: D55, D65 and D75 follow from the D series at these temperatures. The published tables are rounded and their weights have three
     // decimals, which leaves up to 0.3 %.
     #[test]
-    fn daylight_formula_gives_d65() {
-        let (formula, table) = (daylight(6504.0), named("D65").unwrap());
-        for i in 0..formula.0.len() {
-            assert_relative_eq!(formula.0[i], table.0[i], max_relative = 0.003);
+    fn daylight_formula_gives_the_illuminants() {
+        for (kelvin, name) in [(5503.0, "D55"), (6504.0, "D65"), (7504.0, "D75")] {
+            let (formula, table) = (daylight(kelvin), named(name).unwrap());
+            for i in 0..formula.0.len() {
+                assert_relative_eq!(formula.0[i], table.0[i], max_relative = 0.003);
+            }
         }
     }
 

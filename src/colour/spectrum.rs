@@ -50,3 +50,20 @@ impl Spectrum {
 pub fn wavelength(index: usize) -> f64 {
     FIRST_NM + STEP_NM * index as f64
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_abs_diff_eq;
+
+    // A straight line is its own interpolation; beyond the grid its ends are held.
+    #[test]
+    fn interpolates_and_holds_the_ends() {
+        let line = Spectrum::from_fn(|nm| 3.0 * nm - 7.0);
+        for nm in [FIRST_NM, 503.2, 555.0, 601.7] {
+            assert_abs_diff_eq!(line.at(nm), 3.0 * nm - 7.0, epsilon = 1e-9);
+        }
+        assert_abs_diff_eq!(line.at(0.0), line.0[0]);
+        assert_abs_diff_eq!(line.at(1e4), line.0[POINTS - 1]);
+    }
+}

@@ -141,6 +141,9 @@ mod tests {
         for i in 0..=1000 {
             let x = f64::from(i) / 1000.0;
             assert_abs_diff_eq!(srgb_decode(srgb_encode(x)), x, epsilon = 1e-7);
+            // IEC 61966-2-1, amendment 1, mirrors the curve below 0: light beyond the gamut.
+            assert_abs_diff_eq!(srgb_encode(-x), -srgb_encode(x));
+            assert_abs_diff_eq!(srgb_decode(-x), -srgb_decode(x));
         }
     }
 
@@ -153,6 +156,22 @@ mod tests {
         assert_eq!(curve.recognised(), Some(ToneCurve::Srgb));
         let table = (0..1024).map(|i| srgb_decode(f64::from(i) / 1023.0)).collect();
         assert_eq!(ToneCurve::Table(table).recognised(), Some(ToneCurve::Srgb));
+    }
+
+    // ICC.1:2022 table 68, function types 0 to 4, worked by hand on either side of where the power begins.
+    #[test]
+    fn parametric_curves_are_those_of_the_table() {
+        let check = |numbers: &[f64], points: &[(f64, f64)]| {
+            let curve = ToneCurve::Parametric(Parametric::from_icc(numbers).unwrap());
+            for (x, wanted) in points {
+                assert_abs_diff_eq!(curve.decode(*x), *wanted, epsilon = 1e-12);
+            }
+        };
+        check(&[2.0], &[(0.5, 0.25), (1.0, 1.0)]);
+        check(&[2.0, 2.0, -0.5], &[(0.2, 0.0), (0.4, 0.09), (0.5, 0.25)]);
+        check(&[2.0, 2.0, -0.5, 0.1], &[(0.2, 0.1), (0.4, 0.19), (0.5, 0.35)]);
+        check(&[2.0, 1.0, 0.0, 0.5, 0.3], &[(0.2, 0.1), (0.5, 0.25)]);
+        check(&[2.0, 1.0, 0.1, 0.5, 0.3, 0.05, 0.02], &[(0.2, 0.12), (0.5, 0.41)]);
     }
 
     #[test]
@@ -169,6 +188,8 @@ mod tests {
     fn refuses_what_is_no_transfer_curve() {
         assert_eq!(ToneCurve::Table(vec![0.0, 0.8, 0.3, 1.0]).recognised(), None);
         assert_eq!(ToneCurve::Table(vec![0.5]).recognised(), None);
+        // Keeps less than half of full scale, however high.
+        assert_eq!(ToneCurve::Table(vec![0.6, 0.8, 1.0]).recognised(), None);
         assert_eq!(ToneCurve::Power(f64::NAN).recognised(), None);
         assert_eq!(ToneCurve::Power(-1.0).recognised(), None);
         assert_eq!(Parametric::from_icc(&[2.4, 0.0, 0.1]), None);

@@ -93,4 +93,15 @@ mod tests {
         assert_abs_diff_eq!(at(0.1), dye.pka.value(), epsilon = 1e-9);
         assert_abs_diff_eq!(at(0.3) - at(0.1), -0.082, epsilon = 0.001);
     }
+
+    // Pure acid form has the ratio e1, pure base form e2 / e3: both lie beyond any pH, and so does all outside.
+    #[test]
+    fn pure_forms_and_impossible_ratios_have_no_ph() {
+        let ratios = BandRatios { e1: 0.1, e2: 2.0, e3: 0.5 };
+        for ratio in [-1.0, 0.0, 0.1, 4.0, 5.0] {
+            assert_eq!(ratios.ph(6.1, ratio), None, "{ratio}");
+        }
+        let half = ratios.ratio(BaseFraction::new(0.5).unwrap());
+        assert_abs_diff_eq!(ratios.ph(6.1, half).unwrap(), 6.1, epsilon = 1e-12);
+    }
 }

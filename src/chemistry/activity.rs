@@ -75,6 +75,16 @@ mod tests {
         }
     }
 
+    // Manov, Bates, Hamer and Acree 1943, J. Am. Chem. Soc. 65:1765 (from memory): 0.4883, 0.5085, 0.5221 and 0.5425 at 0, 25, 40 and 60 C. Their permittivity is another, which
+    // cancels in the ratio.
+    #[test]
+    fn slope_rises_with_warmth_as_published() {
+        let slope = |t: f64| limiting_slope(Celsius::new(t).unwrap());
+        for (t, wanted) in [(0.0, 0.4883), (40.0, 0.5221), (60.0, 0.5425)] {
+            assert_abs_diff_eq!(slope(t) / slope(25.0), wanted / 0.5085, epsilon = 0.003);
+        }
+    }
+
     #[test]
     fn salt_lowers_activity_and_charge_counts_squared() {
         let t = Celsius::new(25.0).unwrap();

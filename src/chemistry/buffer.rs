@@ -229,6 +229,8 @@ mod tests {
             assert!(buffer.grams.iter().all(|g| g.1 > 0.0), "{}", buffer.name);
             assert!(buffer.ionic_strength(celsius(25.0)).is_ok(), "{}", buffer.name);
         }
+        let ph: Vec<f64> = all().iter().map(|buffer| buffer.ph_at(celsius(25.0)).unwrap().value()).collect();
+        assert!(ph.is_sorted(), "{ph:?}");
     }
 
     #[test]

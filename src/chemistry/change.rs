@@ -156,6 +156,25 @@ mod tests {
         assert_abs_diff_eq!(standing(&watered).reserve.value(), 0.8 * standing(&used).reserve.value(), epsilon = 1.5);
     }
 
+    // Twice the bath takes twice the developer to stand where one litre stands.
+    #[test]
+    fn a_larger_bath_takes_more() {
+        let used = |litres: f64| {
+            let whole = Bath { volume: Millilitres::new(1000.0 * litres).unwrap(), ..litre(17.0) };
+            standing(&whole.after(&Change::TakenUp(80.0 * litres)).unwrap())
+        };
+        let (one, two) = (used(1.0), used(2.0));
+        assert_abs_diff_eq!(two.ph.value(), one.ph.value(), epsilon = 1e-9);
+        assert_abs_diff_eq!(two.reserve_total, 2.0 * one.reserve_total, epsilon = 1e-6);
+        assert_abs_diff_eq!(one.reserve.value(), standing(&litre(17.0)).reserve.value() - 80.0, epsilon = 2.0);
+    }
+
+    // By the same formula 5 % of dose are 0.5 log10(1.05) = 0.0106 of pH; with 0.01 for constants and 0.02 for salt, as squares, 0.0247.
+    #[test]
+    fn the_doubt_of_a_fresh_bath_is_dose_constants_and_salt() {
+        assert_abs_diff_eq!(standing(&litre(17.0)).ph_sd, 0.0247, epsilon = 5e-4);
+    }
+
     #[test]
     fn more_than_there_is_cannot_go() {
         for change in [Change::Lost(1000.0), Change::Evaporated(2000.0), Change::Water(1e6), Change::Water(-1.0), Change::Lost(f64::NAN)] {

@@ -273,8 +273,23 @@ mod tests {
         assert_eq!(Written::parse("2:1").unwrap().readings().len(), 1);
     }
 
+    // Densities at 20 C from memory of the CRC Handbook: 1.036 (acetic acid of 28 %), 1.049 (glacial), 1.24 (citric acid of 50 %).
+    #[test]
+    fn content_is_strength_times_density() {
+        for (agent, wanted) in
+            [(Agent::Acetic(percent(28.0)), 290.1), (Agent::Acetic(percent(100.0)), 1049.0), (Agent::Citric(percent(50.0)), 620.0)]
+        {
+            let content = agent.content().unwrap();
+            assert!((0.99..1.01).contains(&(content / wanted)), "{agent:?}: {content}");
+        }
+    }
+
     #[test]
     fn impossible_dilutions_are_refused_with_the_reason() {
+        for water in [-1.0, f64::INFINITY, f64::NAN] {
+            assert!(matches!(Ratio::parts(1.0, water), Err(ChemistryError::Dilution { .. })), "{water}");
+        }
+        assert_eq!(Ratio::parts(1.0, 19.0).unwrap().as_parts(), (1.0, 19.0));
         for (text, said) in [
             ("0+19", "no such parts"),
             ("-1+19", "no such parts"),

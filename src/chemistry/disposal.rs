@@ -192,6 +192,9 @@ mod tests {
         assert!(needs.gas_litres.0 < 11.0 && needs.gas_litres.1 > 11.0, "{needs:?}");
         // Half a litre of gas a portion and litre of bath.
         assert!((11..=13).contains(&needs.portions), "{}", needs.portions);
+        // A larger vessel holds the foam of a larger bath.
+        let large = of(&UsedBath { volume: Millilitres::new(6000.0).unwrap(), ..used(None, None) });
+        assert_eq!(large.portions, needs.portions);
     }
 
     #[test]

@@ -126,3 +126,36 @@ impl Liquid {
             .collect()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_abs_diff_eq;
+
+    fn strong(meq: f64) -> Liquid {
+        Liquid::water().with_alkali(MeqPerLitre::new(meq).unwrap())
+    }
+
+    fn ph(liquid: &Liquid) -> f64 {
+        liquid.equilibrium(Celsius::STANDARD).unwrap().ph.value()
+    }
+
+    // Hydrochloric acid of 0.1, 0.01 and 0.001 mol/l has pH 1.10, 2.04 and 3.01 (from memory of handbook tables); the Davies equation is off by 0.01 in the first.
+    #[test]
+    fn strong_acid_is_below_no_alkali() {
+        for (meq, wanted) in [(-100.0, 1.10), (-10.0, 2.04), (-1.0, 3.01)] {
+            assert_abs_diff_eq!(ph(&strong(meq)), wanted, epsilon = 0.015);
+        }
+    }
+
+    // Acid and alkali of equal strength leave salt water, which is neutral; half the water gone, there is twice of each.
+    #[test]
+    fn acid_and_alkali_undo_each_other() {
+        let (acid, alkali) = (strong(-20.0), strong(20.0));
+        let neutral = ph(&Liquid::water());
+        assert_abs_diff_eq!(ph(&acid.mixed(250.0, &alkali, 250.0)), neutral, epsilon = 1e-6);
+        assert_abs_diff_eq!(ph(&acid.mixed(100.0, &alkali.concentrated(0.5), 200.0)), neutral, epsilon = 1e-6);
+        assert_abs_diff_eq!(ph(&alkali.mixed(100.0, &acid.concentrated(2.0), 50.0)), neutral, epsilon = 1e-6);
+        assert_abs_diff_eq!(acid.reserve(Ph::NEUTRAL, Celsius::STANDARD).unwrap().value(), 20.0, epsilon = 1e-3);
+    }
+}

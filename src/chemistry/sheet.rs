@@ -212,6 +212,27 @@ mod tests {
         assert_abs_diff_eq!(twice.acid[0].portion.grams, 2.0 * sheet.acid[0].portion.grams, epsilon = 1e-9);
     }
 
+    // McIlvaine 1921, J. Biol. Chem. 49:183, mixes 9.70 ml of 0.1 mol/l citric acid with 10.30 ml of 0.2 mol/l phosphate for pH 5.0; the recipe is half as strong, so that a
+    // litre takes 0.02425 mol of acid at 192.12 and 0.0515 mol of phosphate at 141.96 g/mol. Less salt, and the scale of pH of that time, move the
+    // shares by up to 5 %.
+    #[test]
+    fn grams_are_those_of_the_published_mixture() {
+        let sheet = mixing_sheet(recipe::find("citrate-phosphate").unwrap(), ph(5.0), &order(1000.0)).unwrap();
+        let grams =
+            |all: &[Weighed], mass: f64| all.iter().map(|w| &w.portion).find(|p| (p.powder.molar_mass - mass).abs() < 0.01).unwrap().grams;
+        assert_abs_diff_eq!(grams(&sheet.acid, 192.12), 4.66, epsilon = 0.25);
+        assert_abs_diff_eq!(grams(&sheet.base, 141.96), 7.31, epsilon = 0.4);
+        // The rest of calibration/recipes.csv has this pH in its range.
+        let others: Vec<&str> = sheet.others.iter().map(|(recipe, _)| recipe.name).collect();
+        assert_eq!(others, ["acetate", "citrate", "citrate-hydroxide", "citrate-bicarbonate"]);
+        // Acetic acid of 28 % holds 0.28 g a gram, and a millilitre weighs 1.036 g (CRC Handbook, from memory).
+        let acetate = mixing_sheet(recipe::find("acetate").unwrap(), ph(4.6), &order(1000.0)).unwrap();
+        let liquid = acetate.acid.iter().map(|w| &w.portion).find(|p| p.powder.is_liquid()).unwrap();
+        let pure = acetate.mix.amounts().0 * 60.052;
+        assert_abs_diff_eq!(liquid.grams, pure / 0.28, epsilon = 1e-2);
+        assert_abs_diff_eq!(liquid.millilitres.unwrap(), pure / 0.28 / 1.036, epsilon = 0.05);
+    }
+
     #[test]
     fn chosen_form_comes_first_and_wrong_ones_are_refused() {
         let citrate = recipe::find("citrate").unwrap();
@@ -232,6 +253,23 @@ mod tests {
         assert!(sd(1000.0, 0.1) < 1.2 * sd(100.0, 0.01));
     }
 
+    // A display is rounded at zero and at the mass, each by step / sqrt(12) (GUM, JCGM 100:2008, F.2.2.1), beside 1 % of handling.
+    #[test]
+    fn a_mass_is_as_sure_as_balance_and_hand() {
+        let recipe = recipe::find("citrate-phosphate").unwrap();
+        for (volume, step) in [(100.0, 0.1), (250.0, 0.01)] {
+            let order = Order { balance: BalanceStep::new(step).unwrap(), ..order(volume) };
+            let sheet = mixing_sheet(recipe, ph(5.5), &order).unwrap();
+            for weighed in sheet.acid.iter().chain(&sheet.base) {
+                let twice = 2.0 * step * step / 12.0;
+                assert_abs_diff_eq!(weighed.sd, ((0.01 * weighed.portion.grams).powi(2) + twice).sqrt(), epsilon = 1e-9);
+            }
+            let care = Care::weighed(&sheet.mix, recipe.forms(&[]).unwrap(), order.volume, order.balance);
+            assert_abs_diff_eq!(care.acid_weight, sheet.acid[0].sd / sheet.acid[0].portion.grams, epsilon = 1e-9);
+            assert_abs_diff_eq!(care.base_weight, sheet.base[0].sd / sheet.base[0].portion.grams, epsilon = 1e-9);
+        }
+    }
+
     #[test]
     fn ladder_fills_each_cup_and_has_stock_to_spare() {
         let sheet = ladder_sheet(recipe::find("citrate-phosphate").unwrap(), 7, (ph(4.4), ph(7.4)), &order(50.0)).unwrap();
@@ -240,6 +278,12 @@ mod tests {
             assert_abs_diff_eq!(rung.acid_ml + rung.base_ml, 50.0, epsilon = 1e-9);
         }
         assert!(sheet.rungs.is_sorted_by(|a, b| a.state.ph < b.state.ph && a.base_ml < b.base_ml));
+        // Of the stocks 1 % by weighing and the balance, of their volumes another: as squares.
+        let care = ladder_care(&sheet.acid, &sheet.base, recipe::find("citrate-phosphate").unwrap().forms(&[]).unwrap());
+        for (relative, bottle) in [(care.acid_weight, &sheet.acid), (care.base_weight, &sheet.base)] {
+            let by_balance = 0.01 / 6f64.sqrt() / bottle.weighed.portion.grams;
+            assert_abs_diff_eq!(relative, (2.0 * 0.01f64.powi(2) + by_balance.powi(2)).sqrt(), epsilon = 1e-9);
+        }
         let used: f64 = sheet.rungs.iter().map(|rung| rung.acid_ml).sum();
         assert!((used..used + 101.0).contains(&sheet.acid.volume.value()));
         assert_abs_diff_eq!(sheet.rungs[6].state.ph.value(), 7.4, epsilon = 1e-6);

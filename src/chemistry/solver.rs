@@ -331,5 +331,9 @@ mod tests {
         assert!(matches!(at(-1.0), Err(ChemistryError::Concentration { .. })));
         assert!(matches!(Solution::water(warm()).with_ion(-1, 30.0).solve(), Err(ChemistryError::Unbalanced { .. })));
         assert!(matches!(Solution::water(warm()).with_ion(1, 3.0).with_ion(-1, 3.0).solve(), Err(ChemistryError::TooSalty { .. })));
+        // Alkali for 3 mol/l of acid would make as much salt.
+        let acetic = acid::find("acetic").unwrap();
+        let needed = |amount| Solution::water(warm()).with(acetic, amount).alkali_to(Ph::NEUTRAL);
+        assert!(needed(1.5).is_ok() && matches!(needed(3.0), Err(ChemistryError::TooSalty { .. })));
     }
 }

@@ -174,3 +174,24 @@ fn by_temperature(mix: &Mix, temperature: Celsius) -> Result<f64, ChemistryError
     let at = |temperature| mix.solution(temperature)?.solve().map(|e| e.ph.value());
     Ok((at(other)? - at(temperature)?) / step)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::chemistry::recipe;
+    use crate::quantity::Ph;
+    use approx::assert_abs_diff_eq;
+
+    // Henderson and Hasselbalch: the pH of an acid with its salt follows the constant one to one, 0.005 for acetic acid; 35 degrees away the heat capacity leaves 0.01
+    // beside it.
+    #[test]
+    fn a_constant_counts_in_full_and_more_away_from_25_degrees() {
+        let recipe = recipe::find("acetate").unwrap();
+        let mix = recipe.mix(Ph::new(4.6).unwrap(), Celsius::STANDARD).unwrap();
+        for (t, wanted) in [(25.0, 0.005), (60.0, 0.0112)] {
+            let budget = Budget::of(&mix, &Care::unknown(recipe), Celsius::new(t).unwrap()).unwrap();
+            let (_, part) = budget.parts.iter().find(|(cause, _)| *cause == Cause::Constants).unwrap();
+            assert_abs_diff_eq!(*part, wanted, epsilon = 3e-4);
+        }
+    }
+}

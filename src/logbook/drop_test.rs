@@ -52,6 +52,12 @@ mod tests {
         let pieces = test(3.5).pieces(0.5, &piece);
         assert_abs_diff_eq!(pieces.likely, 15.0, epsilon = 0.01);
         assert!(pieces.low < 13.0 && pieces.high > 17.0);
+        // The test's own ends in rolls, and 10 % of carry-over times 1.645, as squares of logarithms.
+        let (available, rolls) = (test(3.5).available(), |ml: f64| 50.0 * (1.0 + ml / 1000.0).ln());
+        for (end, ml) in [(pieces.low, available.low), (pieces.high, available.high)] {
+            let by_test = (rolls(ml) / rolls(350.0)).ln();
+            assert_abs_diff_eq!((end / pieces.likely).ln().abs(), by_test.hypot(0.1645), epsilon = 1e-3);
+        }
     }
 
     #[test]

@@ -147,6 +147,24 @@ mod tests {
         assert_abs_diff_eq!(log(&reading, 0.0), (0.01f64 / 6.0).ln(), epsilon = 1e-6);
     }
 
+    // An interval without a figure says what its middle with the same interval would.
+    #[test]
+    fn an_interval_stands_for_its_middle() {
+        let told = Reading { ph: ph(5.5), low: ph(5.2), high: ph(5.8), salt: None };
+        let open = Reading { ph: None, ..told };
+        for used in [0.5, 0.9, 1.0, 1.1] {
+            assert_abs_diff_eq!(log(&open, used), log(&told, used), epsilon = 1e-9);
+        }
+    }
+
+    // Two half bells of 0.2 and 0.4 over 1.96 join at their height, 2 over the sum of their deviations times the normal's 0.39894, so that they hold 1 together.
+    #[test]
+    fn uneven_sides_hold_one_together() {
+        let reading = Reading { ph: ph(5.0), low: ph(4.8), high: ph(5.4), salt: None };
+        let height = 0.398_94 * 2.0 / (0.6 / 1.96);
+        assert_abs_diff_eq!(log(&reading, curve().used_at(5.0)), (0.99 * height + 0.01 / 6.0f64).ln(), epsilon = 0.01);
+    }
+
     #[test]
     fn a_bound_speaks_on_one_side() {
         let below = Reading { high: ph(5.1), ..Reading::default() };
@@ -157,6 +175,15 @@ mod tests {
         let wide = |used| log(&above, used);
         assert!(wide(0.5) < -4.0 && wide(1.5) > wide(1.1) && wide(1.1) > wide(0.9));
         assert!(Evidence::new(&Reading::default(), &curve(), Celsius::STANDARD).is_none());
+    }
+
+    // A bound is the end of a one-sided 95 % interval: where the bath stands on it, one reading in twenty says so, and 1 % are slips.
+    #[test]
+    fn on_its_bound_a_reading_is_a_twentieth() {
+        for (reading, at) in [(Reading { high: ph(5.1), ..Reading::default() }, 5.1), (Reading { low: ph(4.5), ..Reading::default() }, 4.5)]
+        {
+            assert_abs_diff_eq!(log(&reading, curve().used_at(at)), (0.99f64 * 0.05 + 0.01).ln(), epsilon = 0.03);
+        }
     }
 
     // 3 A f: with A = 0.511 at 25 C, f(0.3) = 0.264 and f(0.1) = 0.210, a dye in 0.1 mol/l read as if in 0.3 seems 0.082 lower than it is.

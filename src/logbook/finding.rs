@@ -280,10 +280,43 @@ mod tests {
         assert!((low - 4.2).abs() < 1e-9 && (median - 4.4).abs() < 1e-9 && (high - 4.6).abs() < 1e-9);
     }
 
+    // Held against the highest before, not the first; and between two people's figures the median is half-way.
+    #[test]
+    fn the_highest_reading_counts_and_two_have_their_middle() {
+        let rising = [(2, "09:00", 4.0), (3, "10:00", 5.0), (4, "11:00", 4.3)];
+        let flagged = found(rising.map(|(number, time, low)| entry(number, time, reading(low, low + 0.4, Word::Fresh))).to_vec());
+        assert!(matches!(&flagged[..], [Finding::Backward { earlier, from, .. }] if *earlier == id(3) && (*from - 5.0).abs() < 1e-9));
+        let other = Entry { who: "ben".to_owned(), ..entry(3, "09:10", reading(4.3, 4.7, Word::Fresh)) };
+        let spread = found(vec![entry(2, "09:00", reading(4.1, 4.5, Word::Fresh)), other]);
+        let [Finding::Spread { low, median, high, .. }] = spread.as_slice() else { panic!("{spread:?}") };
+        assert!((low - 4.3).abs() < 1e-9 && (median - 4.4).abs() < 1e-9 && (high - 4.5).abs() < 1e-9);
+    }
+
+    // Paper and a cheap meter hold 0.2 to either side: 5.0 and 4.7 may be one bath, 5.0 and 4.5 are not.
+    #[test]
+    fn figures_by_hand_have_the_doubt_of_paper() {
+        let by_hand = |ph: f64| {
+            let Event::Reading(mut figure) = reading(ph, ph, Word::Fresh) else { unreachable!() };
+            (figure.ph_low, figure.ph_high) = (None, None);
+            Event::Reading(figure)
+        };
+        let twice = |second: f64| found(vec![entry(2, "09:00", by_hand(5.0)), entry(3, "10:00", by_hand(second))]);
+        assert!(twice(4.7).is_empty());
+        assert!(matches!(twice(4.5)[..], [Finding::Backward { .. }]));
+    }
+
     #[test]
     fn film_in_a_paper_bath_and_use_after_discard_are_told() {
         assert_eq!(found(vec![entry(2, "09:00", load("120", 1.0))]), [Finding::WrongWork { wanted: Work::Paper }]);
         assert_eq!(found(vec![entry(2, "09:00", load("120", 1.0)), entry(3, "09:00", load("8x10rc", 1.0))]), [Finding::MixedWork]);
+        let mut film = mixed();
+        if let Event::Mixed(start) = &mut film {
+            start.work = Work::Film;
+        }
+        let paper = entry(2, "09:00", load("8x10rc", 1.0));
+        let now = paper.happened.seconds();
+        let ledger = Ledger::of(vec![entry(1, "08:00", film), paper]);
+        assert_eq!(ledger.baths[0].findings(now), [Finding::WrongWork { wanted: Work::Film }]);
         let gone = entry(2, "09:00", Event::Discard { reason: "spent".to_owned() });
         assert_eq!(found(vec![gone, entry(3, "10:00", load("8x10rc", 1.0))]), [Finding::AfterDiscard { entries: 1 }]);
     }

@@ -136,6 +136,23 @@ mod tests {
         assert!(!seen.replace, "{seen:?}");
     }
 
+    // The risk told is that of the run told: at a little more chance so many pieces pass, at half of it fewer.
+    #[test]
+    fn the_risk_is_that_of_the_run() {
+        let belief = Belief::new(&citric().with(load(5.0, ROLLS)), ph(5.5)).unwrap();
+        let advice = belief.advise(ROLLS, 8.0, 8.0, 5.0);
+        assert!(advice.run >= 1.0 && advice.risk > 0.0, "{advice:?}");
+        assert!(belief.safe(ROLLS, advice.risk + 1e-9) >= advice.run && belief.safe(ROLLS, 0.5 * advice.risk) < advice.run, "{advice:?}");
+    }
+
+    // Carry-over and alkalinity are as unsure as each other, 0.4 in the logarithm, and all else is far below.
+    #[test]
+    fn the_widest_assumption_decides_most() {
+        let (assumption, share) = Belief::new(&citric().with(load(5.0, ROLLS)), ph(5.5)).unwrap().dominant(ROLLS).unwrap();
+        assert!(matches!(assumption, Assumption::CarryOver(0) | Assumption::Alkalinity(0)), "{assumption:?}");
+        assert!((0.35..0.65).contains(&share), "{share}");
+    }
+
     #[test]
     fn more_safety_is_fewer_pieces() {
         let belief = Belief::new(&citric().with(load(5.0, ROLLS)), ph(5.5)).unwrap();

@@ -70,6 +70,8 @@ mod tests {
         let wanted = [("8x10rc", 1.0), ("8x10rc", 5.0), ("8x10rc", 10.0), ("8x10rc", 24.0), ("120", 1.0), ("120", 2.0)];
         assert_eq!(offered(all), wanted.map(|(kind, count)| (kind.to_owned(), count)));
         assert!(offered(vec![entry(1, "10:00", mixed())]).is_empty());
+        let again = vec![entry(1, "10:00", mixed()), entry(2, "11:00", load("120", 1.0)), entry(3, "12:00", load("120", 1.0))];
+        assert_eq!(offered(again), [("120".to_owned(), 1.0), ("120".to_owned(), 2.0)]);
     }
 
     #[test]

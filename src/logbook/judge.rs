@@ -273,6 +273,7 @@ mod tests {
         assert!(fresh.used.high < 0.01 && fresh.left[0].pieces.likely > 25.0);
         let spent = judged(&citric().with(load(15.0, ROLLS)).with(read(6.6)));
         assert_eq!(spent.state, State::Spent);
+        assert!(!spent.reasons.contains(&Reason::YellowButLoaded), "{:?}", spent.reasons);
         // Also where hardly anything was written down.
         assert_eq!(judged(&citric().with(load(3.0, ROLLS)).with(read(6.6))).state, State::Spent);
         assert!(spent.reasons.contains(&Reason::TurnSeen) && spent.left[0].pieces.likely < 1.0 && spent.chance.spent > 0.5);

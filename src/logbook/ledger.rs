@@ -336,6 +336,18 @@ mod tests {
     }
 
     #[test]
+    fn the_last_developer_and_its_own_figure_are_remembered() {
+        let Event::Load(mut own) = load("120", 1.0) else { unreachable!() };
+        own.developer = Developer { name: "ours".to_owned(), own_meq: Some(480.0) };
+        let all = vec![entry(1, "10:00", mixed()), entry(2, "11:00", load("120", 1.0)), entry(3, "12:00", Event::Load(own))];
+        let fresh = Ledger::of(all[..1].to_vec());
+        assert!(fresh.baths[0].last_developer().is_none() && fresh.baths[0].own_figure("ours").is_none());
+        let bath = &Ledger::of(all).baths[0];
+        assert_eq!(bath.last_developer().map(|developer| developer.name.as_str()), Some("ours"));
+        assert_eq!((bath.own_figure("ours"), bath.own_figure("carbonate-1+2")), (Some(480.0), None));
+    }
+
+    #[test]
     fn volume_follows_what_was_poured_and_lost() {
         let all = vec![
             entry(1, "10:00", mixed()),

@@ -83,6 +83,7 @@ mod tests {
         let moment = Moment::parse("2026-03-14T19:30:00+01:00[Europe/Vienna]").unwrap();
         assert_eq!((moment.seconds(), moment.date(), moment.minute().as_str()), (1_773_513_000, "2026-03-14", "2026-03-14 19:30"));
         assert_eq!(Moment::parse(moment.text()).unwrap(), moment);
+        assert_eq!(String::from(moment.clone()), moment.text());
         assert!(Moment::parse("2026-03-14 19:30").is_err() && Moment::parse("tonight").is_err());
     }
 }

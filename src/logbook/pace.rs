@@ -157,9 +157,27 @@ mod tests {
         let dates = loaded.dates(ROLLS, &steady, &Age::of(&life, day(20), None), day(20));
         assert_abs_diff_eq!(dates.likely as f64 / DAY, 40.0, epsilon = 2.5);
         assert!(dates.low < dates.likely && dates.likely < dates.high && dates.low >= day(20) && !dates.is_by_age);
+        // Of a bath whose capacity is known the day is as wide as the means of five past and as many future sessions are uncertain.
+        let fresh = belief.dates(ROLLS, &steady, &Age { days: 0.0, limit: 1e4 }, day(20));
+        let spread = steady.pieces_scatter.hypot(steady.days_scatter) * (1.0 / 5.0 + 3.0 / capacity).sqrt();
+        let wide = ((fresh.high - day(20)) as f64 / (fresh.likely - day(20)) as f64).ln();
+        assert_abs_diff_eq!(wide, 1.645 * spread, epsilon = 0.03);
+        assert!(steady.pieces_scatter < USUAL_SCATTER);
         // A shorter age ends it sooner.
         let aged = loaded.dates(ROLLS, &steady, &Age::of(&life, day(20), Some(30.0)), day(20));
         assert_eq!((aged.likely, aged.is_by_age), (day(30), true));
+    }
+
+    // The mean of five sessions is surer than that of two.
+    #[test]
+    fn a_longer_record_tells_the_day_better() {
+        let belief = Belief::new(&exact().with(load(5.0, ROLLS)), ph(5.5)).unwrap();
+        let width = |of: &[(i64, f64)]| {
+            let dates = belief.dates(ROLLS, &pace(&sessions(of)).unwrap(), &Age { days: 0.0, limit: 1e4 }, day(20));
+            dates.high - dates.low
+        };
+        let five = [(0, 2.0), (5, 4.0), (10, 2.0), (15, 4.0), (20, 3.0)];
+        assert!(width(&five) < width(&[(15, 2.0), (20, 4.0)]));
     }
 
     #[test]

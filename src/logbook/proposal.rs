@@ -108,6 +108,11 @@ mod tests {
         assert_abs_diff_eq!(root[0][0], 2.0);
         assert_abs_diff_eq!(root[1][0], 1.0);
         assert_abs_diff_eq!(root[1][1], 2.0);
+        // And [[4, 2, -2], [2, 5, 5], [-2, 5, 11]] with a third row of [-1, 3, 1].
+        let root = cholesky(&[vec![4.0], vec![2.0, 5.0], vec![-2.0, 5.0, 11.0]]);
+        for (found, wanted) in root[2].iter().zip([-1.0, 3.0, 1.0]) {
+            assert_abs_diff_eq!(*found, wanted, epsilon = 1e-12);
+        }
     }
 
     // A normal prior and a normal likelihood of standard deviation 0.1 at 2: mean 2 / 1.01, variance 0.01 / 1.01, whatever the draws came from.

@@ -123,6 +123,7 @@ fn proof(before: &Standing, after: &Standing, since: Option<f64>, last: Option<&
 mod tests {
     use super::*;
     use crate::logbook::examples::{citric, entry, load, mixed, reading};
+    use crate::logbook::moment::Moment;
 
     /// The end of the day of the examples, 2026-03-14 23:00 UTC by `date -u -d '2026-03-14 23:00' +%s`.
     const NOW: i64 = 1_773_529_200;
@@ -170,6 +171,19 @@ mod tests {
         let ledger = Ledger::of(vec![entry(1, "08:00", mixed()), entry(2, "09:00", load("8x10rc", 1.0))]);
         let count = |wanted| trace(&ledger, wanted, NOW).len();
         assert_eq!((count("2026-03-14"), count("2026-03-15"), count("B1")), (1, 0, 0));
+    }
+
+    // Whole days since the mixing, downwards: at 07:00 three days later the third is not over.
+    #[test]
+    fn age_is_in_whole_days() {
+        let aged = |at: &str| {
+            let film = Entry { happened: Moment::parse(at).unwrap(), ..entry(2, "09:00", load("8x10rc", 1.0)) };
+            trace(&Ledger::of(vec![entry(1, "08:00", mixed()), film]), "a12", NOW)[0].age_days
+        };
+        assert_eq!(aged("2026-03-14T09:00:00+01:00"), 0);
+        assert_eq!(aged("2026-03-17T07:00:00+01:00"), 2);
+        assert_eq!(aged("2026-03-17T08:00:00+01:00"), 3);
+        assert_eq!(aged("2026-03-14T07:00:00+01:00"), -1);
     }
 
     // A later fresh reading of this bath says nothing of a film from before it was mixed.

@@ -337,3 +337,43 @@ fn points(evidence: &Evidence) -> Vec<(Point, Off)> {
     }
     all
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::quantity::{Interval, Ph};
+    use approx::assert_abs_diff_eq;
+
+    fn off(told: f64, found: Option<f64>, low: Option<f64>, high: Option<f64>) -> (f64, f64) {
+        let (ph, ionic_strength) = (Ph::new(told).unwrap(), IonicStrength::new(0.1).unwrap());
+        let buffer = BufferSeen { ph, ph_sd: 0.02, ionic_strength, is_used: true, rings: Vec::new(), white: None };
+        contradiction(&buffer, &Statement { ph: found, interval: Interval { low, high }, median: found.unwrap_or(told) })
+    }
+
+    // By hand: 5.4 within 5.0 to 5.6 has 0.4 / 1.96 below and 0.2 / 1.96 above; with the buffer's own 0.02 as squares, 0.4 below it are 1.95 of these, 0.2 above 1.92.
+    #[test]
+    fn a_buffer_is_off_by_the_side_it_lies_on() {
+        for (told, sds, ph) in [(5.0, 1.950, 0.4), (5.6, 1.923, 0.2), (5.4, 0.0, 0.0)] {
+            let found = off(told, Some(5.4), Some(5.0), Some(5.6));
+            assert_abs_diff_eq!(found.0, sds, epsilon = 1e-3);
+            assert_abs_diff_eq!(found.1, ph, epsilon = 1e-9);
+        }
+    }
+
+    // Beyond a bound by as much as a buffer may be off is as far as one may lie off; inside it says nothing.
+    #[test]
+    fn a_bound_speaks_of_what_lies_beyond() {
+        for (told, low, high, sds, ph) in [
+            (5.35, Some(5.5), None, OUTLYING, LEAST_OUTLYING),
+            (5.2, Some(5.5), None, 2.0 * OUTLYING, 2.0 * LEAST_OUTLYING),
+            (6.0, Some(5.5), None, 0.0, 0.0),
+            (7.3, None, Some(7.0), 2.0 * OUTLYING, 2.0 * LEAST_OUTLYING),
+            (6.9, None, Some(7.0), 0.0, 0.0),
+            (6.9, None, None, 0.0, 0.0),
+        ] {
+            let found = off(told, None, low, high);
+            assert_abs_diff_eq!(found.0, sds, epsilon = 1e-6);
+            assert_abs_diff_eq!(found.1, ph, epsilon = 1e-9);
+        }
+    }
+}

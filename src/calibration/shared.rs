@@ -108,3 +108,82 @@ fn between(assumed: &[Assumed], rung: usize, sds: f64) -> f64 {
     let (a, b) = (low.rungs[rung].ph.value(), high.rungs[rung].ph.value());
     if high.sds > low.sds { a + (b - a) * (sds - low.sds) / (high.sds - low.sds) } else { a }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::indicator::catalogue;
+    use crate::quantity::{Celsius, IonicStrength};
+    use approx::assert_abs_diff_eq;
+
+    fn evidence() -> Evidence {
+        Evidence { indicator: catalogue::usual(), light: None, temperature: Celsius::STANDARD, photos: Vec::new() }
+    }
+
+    /// A cup so far above the dye's pKa'.
+    fn rung(above: f64, sd: f64) -> Rung {
+        let ionic_strength = IonicStrength::new(0.1).unwrap();
+        let pka = pka_at(catalogue::usual(), ionic_strength, Celsius::STANDARD);
+        Rung { ph: Ph::new(pka + above).unwrap(), sd, ionic_strength }
+    }
+
+    // Henderson and Hasselbalch: half at the pKa', ten to one a unit above; the change with pH as a difference quotient has it.
+    #[test]
+    fn fractions_and_their_slopes() {
+        let at = |above: f64, shift: f64| told(&evidence(), &rung(above, 0.02), shift);
+        assert_abs_diff_eq!(at(0.0, 0.0), 0.5, epsilon = 1e-9);
+        assert_abs_diff_eq!(at(1.0, 0.0), 10.0 / 11.0, epsilon = 1e-9);
+        assert_abs_diff_eq!(at(0.3, 0.3), 0.5, epsilon = 1e-9);
+        for (above, shift) in [(-0.7, 0.0), (0.0, 0.1), (0.4, -0.2)] {
+            let quotient = (at(above + 1e-4, shift) - at(above - 1e-4, shift)) / 2e-4;
+            assert_abs_diff_eq!(slope(&evidence(), &rung(above, 0.02), shift), quotient, epsilon = 1e-6);
+        }
+    }
+
+    #[test]
+    fn between_steps_is_straight() {
+        let assumed = [(-1.0, 0.0), (0.0, 0.4), (2.0, 1.0)].map(|(sds, above)| Assumed { sds, rungs: vec![rung(above, 0.02)] });
+        let at = |sds: f64| between(&assumed, 0, sds) - rung(0.0, 0.02).ph.value();
+        for (sds, wanted) in [(-1.0, 0.0), (-0.5, 0.2), (0.0, 0.4), (0.5, 0.55), (2.0, 1.0), (3.0, 1.3), (-2.0, -0.4)] {
+            assert_abs_diff_eq!(at(sds), wanted, epsilon = 1e-9);
+        }
+        let (same, low) = ([assumed[0].clone(), assumed[0].clone()], assumed[0].rungs[0].ph.value());
+        assert_abs_diff_eq!(between(&same, 0, 0.7), low);
+    }
+
+    // The same sums over fine steps in NumPy: cups at -1.0, -0.4, 0.1 and 0.6 from the pKa' of a dye whose own error is 0.05, shared error of these pH to a standard deviation,
+    // read as 0.19, 0.42, 0.66 and 0.84.
+    #[test]
+    fn colours_narrow_the_shared_error_as_worked_out_elsewhere() {
+        const EVEN: [f64; 4] = [0.3; 4];
+        const FALLING: [f64; 4] = [0.3, 0.25, 0.2, 0.1];
+        for (own, shared, mean, sd) in [
+            (0.02, EVEN, 0.687, 0.353),
+            (0.02, FALLING, 0.885, 0.415),
+            (0.15, EVEN, 0.661, 0.412),
+            (0.15, FALLING, 0.800, 0.496),
+            (0.30, EVEN, 0.603, 0.509),
+            (0.30, FALLING, 0.646, 0.609),
+        ] {
+            let cups = |sds: f64| [-1.0, -0.4, 0.1, 0.6].iter().zip(shared).map(|(above, each)| rung(above + each * sds, own)).collect();
+            let assumed: Vec<Assumed> = (-20..=20).map(|i| 0.2 * f64::from(i)).map(|sds| Assumed { sds, rungs: cups(sds) }).collect();
+            let left = left(&evidence(), &[0.19, 0.42, 0.66, 0.84], &[0, 1, 2, 3], &assumed);
+            assert_abs_diff_eq!(left.mean, mean, epsilon = 0.004);
+            assert_abs_diff_eq!(left.sd, sd, epsilon = 0.004);
+        }
+    }
+
+    #[test]
+    fn impossible_colours_teach_nothing() {
+        let assumed = [-1.0, 0.0, 1.0].map(|sds| Assumed { sds, rungs: vec![rung(0.3 * sds, 1e-3)] });
+        assert_eq!(left(&evidence(), &[1e3], &[0], &assumed), Left { mean: 0.0, sd: 1.0 });
+    }
+
+    #[test]
+    fn the_turn_is_told_in_ph() {
+        let Finding::Turned { taken, taken_sd, seen, seen_sd } = finding(Left { mean: -1.5, sd: 0.4 }, 6.07, 0.3) else { panic!() };
+        for (value, wanted) in [(taken, 6.07), (taken_sd, 0.3), (seen, 5.62), (seen_sd, 0.12)] {
+            assert_abs_diff_eq!(value, wanted, epsilon = 1e-9);
+        }
+    }
+}

@@ -88,6 +88,24 @@ fn a_wrong_order_is_refused_with_the_cups() {
     assert!(cups.contains(&1) && cups.contains(&6), "{error}");
 }
 
+// Told in the order in which the cups stand, numbered in the other: the colours bear out the places, and that is said.
+#[test]
+fn cups_told_in_the_order_they_stand_are_taken_so() {
+    let told = [4.0, 6.1, 7.4];
+    let photo = Session::new(446).photo(&told);
+    let (frame, mut numbered) = (frame(&photo), request(&photo, None));
+    numbered.cups.reverse();
+    let survey = survey(&frame, &numbered);
+    let seen = [(frame.space(), &survey)];
+    let reflectance = Reflectance::new(0.18).unwrap();
+    let evidence = |is_told: bool| calibration::evidence(purple(), None, medium().temperature, reflectance, &seen, &rungs(&told), is_told);
+    let (found, findings) = evidence(false).unwrap();
+    assert_eq!(findings, [Finding::Reordered { photo: 1, is_across: true }]);
+    let given: Vec<f64> = found.photos[0].cups.iter().rev().map(|cup| cup.ph.value()).collect();
+    assert_eq!(given, told);
+    assert!(matches!(evidence(true), Err(CalibrationError::Unordered { photo: 1, .. })));
+}
+
 #[test]
 fn another_number_of_buffers_is_refused() {
     let mut session = Session::new(451);

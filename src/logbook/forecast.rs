@@ -111,7 +111,7 @@ pub(super) fn pieces(draw: &Draw, kind: Kind) -> f64 {
 
 #[cfg(test)]
 mod tests {
-    use super::super::example::{ROLLS, citric, load, ph, read, yellow};
+    use super::super::example::{ROLLS, citric, exact, load, ph, read, yellow};
     use super::*;
 
     fn advised(life: &Life, session: f64, through: f64) -> Advice {
@@ -151,6 +151,17 @@ mod tests {
         let (assumption, share) = Belief::new(&citric().with(load(5.0, ROLLS)), ph(5.5)).unwrap().dominant(ROLLS).unwrap();
         assert!(matches!(assumption, Assumption::CarryOver(0) | Assumption::Alkalinity(0)), "{assumption:?}");
         assert!((0.35..0.65).contains(&share), "{share}");
+    }
+
+    // Ten litres, nine tenths of it used: rolls would still pass by every draw, and yet the rest is worth less than the doubt.
+    #[test]
+    fn a_large_bath_that_is_nearly_used_up_is_replaced() {
+        let mut life = exact();
+        life.litres = 10.0;
+        let capacity = Belief::new(&life, ph(5.5)).unwrap().left(ROLLS).pieces.likely;
+        let belief = Belief::new(&life.with(load(0.9 * capacity, ROLLS)), ph(5.5)).unwrap();
+        let advice = belief.advise(ROLLS, 1.0, 1.0, 0.9 * capacity);
+        assert!(belief.safe(ROLLS, 0.001) > 1.0 && advice.replace && advice.run <= 0.0, "{advice:?}");
     }
 
     #[test]

@@ -207,6 +207,19 @@ mod tests {
         assert_abs_diff_eq!(rungs[6].millilitres, 625.0, epsilon = 1e-9);
     }
 
+    // 3.5 ml into 10 ml are 350 ml a litre; of what nobody knows no ladder can be made.
+    #[test]
+    fn a_drop_test_is_told_a_litre() {
+        use crate::logbook::recipe::Acid;
+        let recipe = Recipe { acid: Acid::CitricAnhydrous, percent: None, per_litre: 15.0 };
+        let of = |name: &str| {
+            let developer = Developer { name: name.to_owned(), own_meq: None };
+            Turning::of(&recipe, &developer, (10.0, 3.5), Ph::new(6.0).unwrap(), Celsius::STANDARD)
+        };
+        assert_abs_diff_eq!(of("carbonate-1+2").unwrap().millilitres, 350.0, epsilon = 1e-9);
+        assert!(of("ours").is_err());
+    }
+
     // Where the dye turned matters least where an acid buffers: at the foot of any bath, and half-way in acetate. Citrate buffers evenly, so there it matters all along.
     #[test]
     fn rungs_are_as_sure_as_the_turn_lets_them() {

@@ -185,6 +185,16 @@ mod tests {
         assert!((statement.interval.high.unwrap() - 6.104).abs() < 0.01, "{statement:?}");
     }
 
+    // Of even density every share lies as far along; each point stands for a step about it.
+    #[test]
+    fn quantiles_of_an_even_density_are_evenly_apart() {
+        let density: Vec<f64> = (0..120).map(|i| if (20..100).contains(&i) { 1.0 } else { 0.0 }).collect();
+        for share in [0.025, 0.3, 0.5, 0.731, 0.975] {
+            let wanted = at(20) - 0.5 * STEP + share * 80.0 * STEP;
+            assert!((quantile(&density, share) - wanted).abs() < 1e-9, "{share}");
+        }
+    }
+
     #[test]
     fn plain_acid_colour_gives_a_bound() {
         let statement = told(0.0, 0.01, 6.0).statement();

@@ -420,6 +420,15 @@ mod tests {
         Profile { date: None, camera: None, lot: None, note: None, evidence, points: points.iter().map(point).collect() }
     }
 
+    // By hand: 0.1 and -0.2 are 0.158 as a root mean square; one that was left out does not count.
+    #[test]
+    fn the_error_told_is_that_of_the_buffers_used() {
+        let mut of = profile(&[(0.1, 0.1), (-0.2, 0.1), (0.9, 0.1)]);
+        of.points[2].is_used = false;
+        assert!((of.left_out_rms().unwrap() - 0.025f64.sqrt()).abs() < 1e-9);
+        assert!(profile(&[]).left_out_rms().is_none() && profile(&[]).promise().is_none());
+    }
+
     // Buffers told 0.2 wrong once promised 0.13 beside a leave-one-out error of 0.28.
     #[test]
     fn no_promise_is_better_than_the_buffers_bear_out() {

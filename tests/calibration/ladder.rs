@@ -129,6 +129,7 @@ fn salt_moves_the_reading_and_equal_salt_does_not() {
     let at = |i: f64| IonicStrength::new(i).unwrap();
     assert!(calibrated.salt_error(at(0.1), medium().temperature).abs() < 1e-12);
     assert!((calibrated.salt_error(at(0.3), Celsius::STANDARD) + 0.082).abs() < 0.001);
+    assert!((calibrated.salt_unsure(at(0.3), Celsius::STANDARD) - 0.2 * 0.082).abs() < 0.001);
     let calibrated = Arc::new(calibrated);
     let photo = session.photo(&[5.8]);
     let equal = reading(&photo, Some(calibrated.clone()));

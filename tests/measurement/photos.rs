@@ -137,6 +137,16 @@ fn figures_go_with_each_other() {
     }
 }
 
+// Each kind of light has its chance, and one of them it was.
+#[test]
+fn chances_of_the_light_make_one() {
+    let reading = read_photo(&photograph(&options(Level::Easy, &[5.6], 317)));
+    let names: Vec<&str> = reading.light.weights.iter().map(|(name, _)| *name).collect();
+    assert_eq!(names, ["daylight", "tungsten", "led", "fluorescent"]);
+    let whole: f64 = reading.light.weights.iter().map(|(_, weight)| weight).sum();
+    assert!((whole - 1.0).abs() < 1e-9 && reading.light.weights.iter().all(|(_, weight)| *weight >= 0.0), "{:?}", reading.light.weights);
+}
+
 // The exposure is one of the unknowns; eight bits, noise and clipping are what is left of it.
 #[test]
 fn a_fifth_less_exposure_moves_ph_by_less_than_its_interval() {

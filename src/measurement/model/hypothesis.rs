@@ -122,6 +122,17 @@ fn colour_matrix(seen: &[Spectrum; 3], patches: &[Spectrum], targets: &[[f64; 3]
 mod tests {
     use super::*;
 
+    // A straight line keeps its shape under even bins, all but the last, where the spectrum may end within the bin.
+    #[test]
+    fn bins_of_a_line_are_a_line() {
+        let wave = binned(&Spectrum::from_fn(|nm| nm - 300.0));
+        assert!((wave.iter().sum::<f64>() - 1.0).abs() < 1e-12);
+        for i in 1..wave.len() - 1 {
+            let wanted = (nanometres(i) - 300.0) / (nanometres(1) - 300.0);
+            assert!((wave[i] / wave[1] - wanted).abs() < 1e-9, "{i}");
+        }
+    }
+
     #[test]
     fn neutral_stays_neutral() {
         for hypothesis in all(&PhotoSpace::srgb(), None) {

@@ -125,6 +125,18 @@ mod tests {
     use super::*;
     use crate::placement::Paper;
 
+    #[test]
+    fn terms_run_from_corner_to_corner() {
+        let terms = |at: Point| basis((200.0, 100.0), at).iter().copied().collect::<Vec<f64>>();
+        for (at, wanted) in [
+            ((0.0, 0.0), [1.0, -1.0, -1.0, 1.0, 1.0, 1.0]),
+            ((200.0, 0.0), [1.0, 1.0, -1.0, 1.0, -1.0, 1.0]),
+            ((100.0, 75.0), [1.0, 0.0, 0.5, 0.0, 0.0, 0.25]),
+        ] {
+            assert!(terms(at).iter().zip(wanted).all(|(found, wanted)| (found - wanted).abs() < 1e-12), "{at:?}");
+        }
+    }
+
     // Light of a lamp 600 mm up and 250 mm aside (cosine and distance law), a fifth of the paper in shadow: the field must follow the
     // lamp and not the shadow.
     #[test]

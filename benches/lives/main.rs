@@ -117,7 +117,7 @@ fn timed() -> Result<(), Failure> {
         life.steps.push(Step { at: APART * i, change: Change::Reading(seen) });
     }
     println!();
-    clock::time(20, "a bath with 100 steps", || Belief::new(&life, spent).map(|belief| belief.advise(KIND, 3.0, 3.0, 25.0)));
+    clock::time(20, "a bath with 100 steps", || Belief::new(&life, spent).map(|belief| belief.advise(KIND, 3.0, 3.0)));
     Ok(())
 }
 
@@ -173,7 +173,7 @@ fn one(seed: u64, number: u64, told: Told) -> Result<Outcome, Failure> {
             session
         } else {
             let usual = (through + session) / sessions;
-            asked(&world, &life, &mut outcome, (session, usual, through), told)?
+            asked(&world, &life, &mut outcome, (session, usual, through))?
         };
         through += run;
         if world.ph(through)? >= SPENT {
@@ -194,18 +194,11 @@ fn one(seed: u64, number: u64, told: Told) -> Result<Outcome, Failure> {
 }
 
 /// Asks the program, and looks whether what it states is true.
-fn asked(
-    world: &World,
-    life: &Life,
-    outcome: &mut Outcome,
-    (session, usual, through): (f64, f64, f64),
-    told: Told,
-) -> Result<f64, Failure> {
+fn asked(world: &World, life: &Life, outcome: &mut Outcome, (session, usual, through): (f64, f64, f64)) -> Result<f64, Failure> {
     let belief = Belief::new(life, Ph::new(SPENT)?)?;
     outcome.judgements += 1;
     let left = belief.left(KIND).pieces;
     outcome.stated += 1;
     outcome.held += usize::from((left.low..=left.high).contains(&(world.capacity - through)));
-    let through = if told == Told::Readings { 0.0 } else { through };
-    Ok(belief.advise(KIND, session, usual, through).run)
+    Ok(belief.advise(KIND, session, usual).run)
 }

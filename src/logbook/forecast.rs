@@ -2,23 +2,16 @@
 
 use super::belief::{Belief, Draw, Range, quantile};
 use super::life::{Life, LifeError};
+use super::prospect;
 use super::unknowns::Assumption;
 
-/// Chance of passing the limit within a session that is accepted at most. It holds for a bath that is large against a session: there it is seldom met, since readings come in
-/// time, so that over a whole life the chance stays near 1 in 100. This and the three figures below were chosen on seeds 11 and 12 of `cargo bench --bench lives`;
-/// the last step from 0.08 after a look at seed 1.
-const RISK: f64 = 0.06;
-/// Part of a bath's whole capacity that a session takes from which on no chance is accepted but [`LAST_RISK`]: readings then come too seldom to save the bath, so the chance would be
-/// wasted on it.
-const LARGE_SESSION: f64 = 0.15;
-/// The same where the bath was never read: nothing will come in time there, and the whole chance of the life is met in one session.
+/// What a bath that passes the limit costs, in baths that were used up as far as can be aimed at: developed pieces may be lost with it. Chosen on seeds 11 to 13 of
+/// `cargo bench --bench lives`, so that 99 baths in 100 are replaced in time.
+const FAILURE: f64 = 14.0;
+/// Chance of passing the limit that is accepted at most for a bath that was never read: nothing tells there that it bears more than is assumed.
 const BLIND_RISK: f64 = 0.01;
-/// How fast the accepted chance falls on the way there.
-const FALLING: f64 = 1.5;
-/// Chance accepted for the last pieces before the bath goes: little is to be won by them.
-const LAST_RISK: f64 = 0.001;
-/// Share of the reserve, as likely as not used, from which on the bath is replaced: the rest is worth less than the doubt.
-const REPLACE_FROM: f64 = 0.8;
+/// Chance of being spent already from which nothing more goes through a bath (judgement: pieces are dearer than baths).
+const DOUBTFUL: f64 = 0.1;
 
 /// Pieces of one kind out of one developer.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -75,21 +68,20 @@ impl Belief {
         quantile(&self.sorted(|draw| pieces(draw, kind)), risk)
     }
 
-    /// What to do with a session of so many pieces, `usual` being what a session takes on average in the same pieces, `through` what has gone through so far.
+    /// What to do with a session of so many pieces, `usual` being what a session takes on average in the same pieces.
+    ///
+    /// Replacing the bath, perhaps after a part of the session, is weighed against running the whole session and looking again, over all that may be so. What counts
+    /// is the chance that a fifth of a fresh bath at most is thrown away; passing the limit costs as much as [`FAILURE`] such baths.
     #[must_use]
-    pub fn advise(&self, kind: Kind, session: f64, usual: f64, through: f64) -> Advice {
-        let sorted = self.sorted(|draw| pieces(draw, kind));
-        let whole = |chance: f64| quantile(&sorted, chance).floor();
-        let capacity = (through + quantile(&sorted, 0.5)).max(f64::MIN_POSITIVE);
-        let most = if self.assumptions().contains(&Assumption::Reader) { RISK } else { BLIND_RISK };
-        let risk = (most * (1.0 - usual / capacity / LARGE_SESSION).max(0.0).powf(FALLING)).max(LAST_RISK);
-        let used_up = self.used().likely >= REPLACE_FROM;
+    pub fn advise(&self, kind: Kind, session: f64, usual: f64) -> Advice {
+        let is_read = self.assumptions().contains(&Assumption::Reader);
         let run = match () {
-            () if used_up => 0.0,
-            () if whole(risk) >= session => session,
-            () => whole(LAST_RISK).min(session),
+            () if !is_read => self.safe(kind, BLIND_RISK).floor().min(session),
+            () if self.chance_used(1.0) > DOUBTFUL => 0.0,
+            () => prospect::best(self, kind, prospect::Plan { session, usual, failure: FAILURE }),
         };
-        let passed = sorted.iter().filter(|(left, _)| *left < run || *left <= 0.0).map(|(_, weight)| weight).sum();
+        let passes = |draw: &&Draw| pieces(draw, kind) < run || pieces(draw, kind) <= 0.0;
+        let passed = self.draws.iter().filter(passes).map(|draw| draw.weight).sum();
         Advice { run, replace: run < session, risk: passed }
     }
 
@@ -114,25 +106,25 @@ mod tests {
     use super::super::example::{ROLLS, citric, exact, load, ph, read, yellow};
     use super::*;
 
-    fn advised(life: &Life, session: f64, through: f64) -> Advice {
-        Belief::new(life, ph(5.5)).unwrap().advise(ROLLS, session, session, through)
+    fn advised(life: &Life, session: f64) -> Advice {
+        Belief::new(life, ph(5.5)).unwrap().advise(ROLLS, session, session)
     }
 
     #[test]
     fn a_fresh_bath_takes_a_session_and_a_turned_one_none() {
-        let fresh = advised(&citric(), 3.0, 0.0);
+        let fresh = advised(&citric(), 3.0);
         assert!(fresh.run >= 3.0 && !fresh.replace && fresh.risk < 0.01, "{fresh:?}");
-        let turned = advised(&citric().with(load(10.0, ROLLS)).with(read(5.8)), 3.0, 10.0);
+        let turned = advised(&citric().with(load(10.0, ROLLS)).with(read(5.8)), 3.0);
         assert!(turned.run <= 0.0 && turned.replace && turned.risk > 0.5, "{turned:?}");
     }
 
     // Without a reading the count alone must end it: at 3.7 times the load assumed, 1 in 100, a litre takes 10 rolls.
     #[test]
     fn counts_alone_end_it_early() {
-        let advice = advised(&citric().with(load(9.0, ROLLS)), 6.0, 9.0);
+        let advice = advised(&citric().with(load(9.0, ROLLS)), 6.0);
         assert!(advice.replace && advice.run < 3.0, "{advice:?}");
         // A reading buys more.
-        let seen = advised(&citric().with(load(9.0, ROLLS)).with(yellow()), 2.0, 9.0);
+        let seen = advised(&citric().with(load(9.0, ROLLS)).with(yellow()), 2.0);
         assert!(!seen.replace, "{seen:?}");
     }
 

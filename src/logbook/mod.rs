@@ -25,6 +25,7 @@ pub mod pace;
 mod path;
 pub mod piece;
 mod proposal;
+mod prospect;
 pub mod recipe;
 pub mod trace;
 pub mod unknowns;

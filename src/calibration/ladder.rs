@@ -7,6 +7,7 @@ use crate::indicator::equilibrium::pka_at;
 use crate::measurement::Survey;
 use crate::measurement::posterior::{Statement, fraction};
 use crate::measurement::profile::{BufferSeen, Calibrated, Evidence, PhotoSeen, Point};
+use crate::measurement::regions::Circle;
 use crate::measurement::warning::Notice;
 use crate::quantity::{Celsius, IonicStrength, Ph, Reflectance};
 
@@ -198,7 +199,7 @@ pub fn evidence(
             cups.push(BufferSeen::new(samples, rung.ph, rung.sd, rung.ionic_strength));
         }
         evidence.photos.push(PhotoSeen::new(space, survey.card().map(|card| (card, card_reflectance.value())), cups));
-        let places: Vec<(f64, f64)> = survey.reading.cups.iter().map(|cup| (cup.region.liquid.x, cup.region.liquid.y)).collect();
+        let places: Vec<Circle> = survey.reading.cups.iter().map(|cup| cup.region.liquid).collect();
         findings.extend(order(&mut evidence, k, &places, own, is_told)?);
     }
     Ok((evidence, findings))
@@ -208,7 +209,7 @@ pub fn evidence(
 fn order(
     evidence: &mut Evidence,
     photo: usize,
-    places: &[(f64, f64)],
+    places: &[Circle],
     rungs: &[Rung],
     is_told: bool,
 ) -> Result<Option<Finding>, CalibrationError> {
@@ -227,12 +228,10 @@ fn order(
     if as_numbered <= IN_ORDER {
         return Ok(None);
     }
-    let sorted = |by: &dyn Fn(usize) -> f64| {
-        let mut cups = numbered.clone();
-        cups.sort_by(|a, b| by(*a).total_cmp(&by(*b)));
-        cups
-    };
-    let others = [(true, sorted(&|k| places[k].0)), (false, sorted(&|k| places[k].1))];
+    let others: Vec<(bool, Vec<usize>)> = [(true, along(places, |cup| cup.x)), (false, along(places, |cup| cup.y))]
+        .into_iter()
+        .filter_map(|(is_across, cups)| Some((is_across, cups?)))
+        .collect();
     let best = others.iter().min_by(|a, b| rms(&a.1).total_cmp(&rms(&b.1)));
     if let Some((is_across, cups)) = best.filter(|(_, cups)| !is_told && rms(cups) < BETTER * as_numbered && rms(cups) < NO_ORDER) {
         for (&cup, rung) in cups.iter().zip(rungs) {
@@ -247,6 +246,17 @@ fn order(
         return Err(CalibrationError::Unordered { photo: photo + 1, cups });
     }
     Ok(None)
+}
+
+/// The cups in the order of a coordinate; `None` where two of them lie side by side in it, so that a pixel would decide.
+fn along(places: &[Circle], by: impl Fn(&Circle) -> f64) -> Option<Vec<usize>> {
+    let mut cups: Vec<usize> = (0..places.len()).collect();
+    cups.sort_by(|a, b| by(&places[*a]).total_cmp(&by(&places[*b])));
+    let is_apart = |pair: &[usize]| {
+        let (a, b) = (&places[pair[0]], &places[pair[1]]);
+        by(b) - by(a) > a.radius.min(b.radius)
+    };
+    cups.windows(2).all(is_apart).then_some(cups)
 }
 
 /// How far a buffer is from what the others make of it, and how well these fit without it.
@@ -375,5 +385,22 @@ mod tests {
             assert_abs_diff_eq!(found.0, sds, epsilon = 1e-6);
             assert_abs_diff_eq!(found.1, ph, epsilon = 1e-9);
         }
+    }
+
+    #[test]
+    fn errors_name_cups_and_reasons() {
+        let cups = |cups: &[usize]| CalibrationError::Contradiction { cups: cups.to_vec() }.to_string();
+        assert!(cups(&[3]).ends_with(": cup 3") && cups(&[1, 4]).ends_with(": cups 1, 4"));
+        let unfit = CalibrationError::Unfit { photo: 2, notices: vec![Notice::CardMissing, Notice::TooDark { white: 0.1 }] };
+        assert_eq!(unfit.to_string(), "photo 2 cannot be used: card-missing, too-dark");
+        assert!(unfit.hint().contains("even light") && CalibrationError::Unexplained.hint().contains("indicator"));
+    }
+
+    #[test]
+    fn only_cups_apart_have_an_order() {
+        let at = |x: f64, y: f64| Circle { x, y, radius: 10.0 };
+        let row = [at(90.0, 3.0), at(10.0, 5.0), at(40.0, 1.0)];
+        assert_eq!((along(&row, |cup| cup.x), along(&row, |cup| cup.y)), (Some(vec![1, 2, 0]), None));
+        assert_eq!(along(&[at(0.0, 10.1), at(0.0, 0.0)], |cup| cup.y), Some(vec![1, 0]));
     }
 }

@@ -106,6 +106,20 @@ fn cups_told_in_the_order_they_stand_are_taken_so() {
     assert!(matches!(evidence(true), Err(CalibrationError::Unordered { photo: 1, .. })));
 }
 
+// Six cups in two rows lie side by side in both directions: no direction of the picture orders them, so a pixel must not.
+#[test]
+fn two_rows_in_another_order_are_refused() {
+    let told = [4.0, 5.2, 5.8, 6.1, 6.6, 7.4];
+    let photo = Session::new(446).photo(&told);
+    let (frame, mut numbered) = (frame(&photo), request(&photo, None));
+    numbered.cups.reverse();
+    let survey = survey(&frame, &numbered);
+    let seen = [(frame.space(), &survey)];
+    let reflectance = Reflectance::GREY_CARD;
+    let outcome = calibration::evidence(purple(), None, medium().temperature, reflectance, &seen, &rungs(&told), false);
+    assert!(matches!(outcome, Err(CalibrationError::Unordered { photo: 1, .. })), "{:?}", outcome.map(|(_, findings)| findings));
+}
+
 #[test]
 fn another_number_of_buffers_is_refused() {
     let mut session = Session::new(451);

@@ -74,7 +74,7 @@ impl Belief {
     /// What to do with a session of so many pieces, `usual` being what a session takes on average in the same pieces.
     ///
     /// Replacing the bath, perhaps after a part of the session, is weighed against running the whole session and looking again, over all that may be so. What counts
-    /// is the chance that a fifth of a fresh bath at most is thrown away; passing the limit costs as much as [`FAILURE`] such baths.
+    /// is the chance that a fifth of a fresh bath at most is thrown away; passing the limit costs as much as fourteen such baths.
     #[must_use]
     pub fn advise(&self, kind: Kind, session: f64, usual: f64) -> Advice {
         let is_assumed = |assumption| self.assumptions().contains(&assumption);

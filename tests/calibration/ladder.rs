@@ -1,6 +1,7 @@
 //! What calibrating gains, and what it refuses.
 
 use super::*;
+use tintpoint::measurement::profile::Evidence;
 
 pub(crate) fn rms(errors: &[f64]) -> f64 {
     (errors.iter().map(|e| e * e).sum::<f64>() / errors.len() as f64).sqrt()
@@ -88,35 +89,31 @@ fn a_wrong_order_is_refused_with_the_cups() {
     assert!(cups.contains(&1) && cups.contains(&6), "{error}");
 }
 
-// Told in the order in which the cups stand, numbered in the other: the colours bear out the places, and that is said.
-#[test]
-fn cups_told_in_the_order_they_stand_are_taken_so() {
-    let told = [4.0, 6.1, 7.4];
-    let photo = Session::new(446).photo(&told);
+/// A photo of cups with these pH, told in the order in which they stand, but numbered in the other.
+fn told_backwards(told: &[f64], is_told: bool) -> Result<(Evidence, Vec<Finding>), CalibrationError> {
+    let photo = Session::new(446).photo(told);
     let (frame, mut numbered) = (frame(&photo), request(&photo, None));
     numbered.cups.reverse();
     let survey = survey(&frame, &numbered);
     let seen = [(frame.space(), &survey)];
-    let reflectance = Reflectance::new(0.18).unwrap();
-    let evidence = |is_told: bool| calibration::evidence(purple(), None, medium().temperature, reflectance, &seen, &rungs(&told), is_told);
-    let (found, findings) = evidence(false).unwrap();
+    calibration::evidence(purple(), None, medium().temperature, Reflectance::GREY_CARD, &seen, &rungs(told), is_told)
+}
+
+// Told in the order in which the cups stand, numbered in the other: the colours bear out the places, and that is said.
+#[test]
+fn cups_told_in_the_order_they_stand_are_taken_so() {
+    let told = [4.0, 6.1, 7.4];
+    let (found, findings) = told_backwards(&told, false).unwrap();
     assert_eq!(findings, [Finding::Reordered { photo: 1, is_across: true }]);
     let given: Vec<f64> = found.photos[0].cups.iter().rev().map(|cup| cup.ph.value()).collect();
     assert_eq!(given, told);
-    assert!(matches!(evidence(true), Err(CalibrationError::Unordered { photo: 1, .. })));
+    assert!(matches!(told_backwards(&told, true), Err(CalibrationError::Unordered { photo: 1, .. })));
 }
 
 // Six cups in two rows lie side by side in both directions: no direction of the picture orders them, so a pixel must not.
 #[test]
 fn two_rows_in_another_order_are_refused() {
-    let told = [4.0, 5.2, 5.8, 6.1, 6.6, 7.4];
-    let photo = Session::new(446).photo(&told);
-    let (frame, mut numbered) = (frame(&photo), request(&photo, None));
-    numbered.cups.reverse();
-    let survey = survey(&frame, &numbered);
-    let seen = [(frame.space(), &survey)];
-    let reflectance = Reflectance::GREY_CARD;
-    let outcome = calibration::evidence(purple(), None, medium().temperature, reflectance, &seen, &rungs(&told), false);
+    let outcome = told_backwards(&[4.0, 5.2, 5.8, 6.1, 6.6, 7.4], false);
     assert!(matches!(outcome, Err(CalibrationError::Unordered { photo: 1, .. })), "{:?}", outcome.map(|(_, findings)| findings));
 }
 

@@ -1,8 +1,9 @@
 //! From what was written down to what the judgement wants: a bath of the ledger as a life.
 
-use super::event::{self, Event, Keeping, Pieces};
+use super::event::{self, Entry, Event, Keeping, Pieces};
 use super::ledger::Bath;
 use super::life::{self, Change, DEFAULT_SPREAD, Life, MEASURED_SPREAD, STRENGTH_SPREAD, Salt, Step};
+use super::pace::SAME_SESSION;
 use super::recipe::{Acid, RecipeError};
 use crate::chemistry::developer;
 use crate::chemistry::liquid::Liquid;
@@ -46,9 +47,19 @@ impl Bath {
             keeping: keeping(self.start.keeping),
             pieces: kinds.pieces,
             developers: kinds.developers.into_iter().map(|(_, developer)| developer).collect(),
-            counted: true,
+            counted: self.is_counted(),
             steps,
         })
+    }
+
+    /// True when loads are written down, or none need have been: a bath that was looked at on another day than it was mixed, and of which no load is known, was used by people
+    /// who do not count.
+    fn is_counted(&self) -> bool {
+        let mixed = self.mixed.happened.seconds();
+        let is_seen_later = |entry: &Entry| {
+            matches!(entry.event, Event::Reading(_) | Event::DropTest { .. }) && entry.happened.seconds() - mixed > SAME_SESSION
+        };
+        self.counting().any(|entry| matches!(entry.event, Event::Load(_))) || !self.counting().any(is_seen_later)
     }
 }
 
@@ -140,7 +151,10 @@ mod tests {
     use super::*;
     use crate::logbook::event::Word;
     use crate::logbook::examples::{entry, id, load, mixed, reading as read};
+    use crate::logbook::judge::{Basis, Missing, Question, judge};
     use crate::logbook::ledger::Ledger;
+    use crate::measurement::reading::State;
+    use crate::measurement::request::Limits;
 
     #[test]
     fn a_record_becomes_a_life_without_what_was_undone() {
@@ -159,5 +173,21 @@ mod tests {
         assert!(life.steps.is_sorted_by_key(|step| step.at));
         assert_eq!(life.steps[3].change, Change::Water { litres: 0.2 });
         assert!((life.litres - 1.0).abs() < 1e-9);
+    }
+
+    // Read in the evening, 14 hours after it was mixed, and no load known: nobody counts. Read when it was mixed: nothing went through yet.
+    #[test]
+    fn a_record_without_loads_is_no_count_of_none() {
+        let judged = |at: &str, more: Vec<Entry>| {
+            let all = [entry(1, "08:00", mixed()), entry(2, at, read(3.0, 5.1, Word::Fresh))].into_iter().chain(more).collect();
+            let life = Ledger::of(all).baths[0].life().unwrap();
+            judge(&life, &Question { now: life.mixed + 86_400, limits: Limits::USUAL, kinds: vec![], planned: None, age_limit: None })
+                .unwrap()
+        };
+        let seen = judged("22:00", vec![]);
+        assert_eq!((seen.basis, seen.state, seen.missing), (Basis::Seen, State::Unclear, Missing::Counts));
+        assert!(seen.used.high > 0.3, "{:?}", seen.used);
+        assert_eq!(judged("08:30", vec![]).state, State::Fresh);
+        assert_eq!(judged("22:00", vec![entry(3, "09:00", load("8x10rc", 1.0))]).basis, Basis::Both);
     }
 }

@@ -73,5 +73,11 @@ pub(super) fn read(value: f64) -> Change {
 }
 
 pub(super) fn question() -> Question {
-    Question { now: 86_400, limits: Limits { nearing: ph(5.0), spent: ph(5.5) }, kinds: vec![ROLLS, SHEETS], age_limit: None }
+    Question {
+        now: 86_400,
+        limits: Limits { nearing: ph(5.0), spent: ph(5.5) },
+        kinds: vec![ROLLS, SHEETS],
+        planned: None,
+        age_limit: None,
+    }
 }

@@ -1,5 +1,6 @@
 //! The answer: what the record and the readings say of a bath, together or each alone.
 
+use super::advice::{Advice, Planned};
 use super::age::Age;
 use super::belief::{Belief, Range};
 use super::evidence;
@@ -28,6 +29,8 @@ pub struct Question {
     pub limits: Limits,
     /// Kinds to count what is left in; the first also for dates.
     pub kinds: Vec<Kind>,
+    /// Session that advice is wanted on, in pieces of the first kind; none where no advice is.
+    pub planned: Option<Planned>,
     /// Age that it may reach, days, where the usual limit is not wanted.
     pub age_limit: Option<f64>,
 }
@@ -103,6 +106,8 @@ pub struct Judgement {
     pub left: Vec<Left>,
     /// Of each, the number that passes the limit with a chance of 1 in 100; whole.
     pub safe: Vec<f64>,
+    /// What to do with the session that is planned, in pieces of the first kind.
+    pub advice: Option<Advice>,
     /// The assumption that a measurement of would shrink the answer most, with the share of the variance it explains.
     pub dominant: Option<(Assumption, f64)>,
     /// What the missing half would settle.
@@ -131,7 +136,9 @@ pub fn judge(life: &Life, question: &Question) -> Result<Judgement, LifeError> {
     let latest = latest(life);
     let is_old = age.is_over();
     let state = verdict(&belief, life, &Seen { chance, near, latest, is_old, basis, spent: question.limits.spent });
-    let reasons = reasons(&Weighed { state, basis, latest, limits: question.limits, is_old, goes_back: !backwards.is_empty() });
+    let is_loaded =
+        verdict(&belief, life, &Seen { chance, near, latest, is_old: false, basis, spent: question.limits.spent }) != State::Fresh;
+    let reasons = reasons(&Weighed { state, is_loaded, basis, latest, limits: question.limits, is_old, goes_back: !backwards.is_empty() });
     let first = question.kinds.first().copied();
     let dates = first.and_then(|kind| Some(belief.dates(kind, &pace(&belief.sessions(life, kind))?, &age, question.now)));
     Ok(Judgement {
@@ -144,6 +151,7 @@ pub fn judge(life: &Life, question: &Question) -> Result<Judgement, LifeError> {
         litres: belief.litres(),
         left: question.kinds.iter().map(|kind| belief.left(*kind)).collect(),
         safe: question.kinds.iter().map(|kind| belief.safe(*kind, SAFE).floor()).collect(),
+        advice: first.zip(question.planned).and_then(|(kind, planned)| belief.advise_next(life, kind, planned)),
         dominant: first.and_then(|kind| belief.dominant(kind)),
         missing: missing(&belief, basis, belief.used_at(question.limits.nearing)),
         age,
@@ -230,6 +238,8 @@ fn backwards(life: &Life) -> Vec<(usize, usize)> {
 /// What reasons are drawn from.
 struct Weighed {
     state: State,
+    /// True when it is not fresh for another cause than its age.
+    is_loaded: bool,
     basis: Basis,
     latest: Option<Reading>,
     limits: Limits,
@@ -249,8 +259,8 @@ fn reasons(weighed: &Weighed) -> Vec<Reason> {
     add(weighed.is_old, Reason::TooOld);
     add(weighed.goes_back, Reason::Backwards);
     add(is_turned, Reason::TurnSeen);
-    let is_loaded = weighed.basis == Basis::Both && weighed.latest.is_some() && !is_turned && weighed.state != State::Fresh;
-    add(is_loaded, Reason::YellowButLoaded);
+    let is_yellow = weighed.basis == Basis::Both && weighed.latest.is_some() && !is_turned;
+    add(is_yellow && weighed.is_loaded, Reason::YellowButLoaded);
     add(weighed.basis == Basis::Record, Reason::CountsAlone);
     add(weighed.basis == Basis::Seen, Reason::SeenAlone);
     add(weighed.state == State::Unclear, Reason::Undecided);
@@ -313,6 +323,32 @@ mod tests {
         assert_eq!(judged(&topped).state, State::Fresh);
     }
 
+    // The advice is on as many as usual, here the mean of 2 and 4, or on as many as are named; nothing is usual before the first load.
+    #[test]
+    fn advice_is_on_the_session_asked_for() {
+        let asked = |life: &Life, planned| judge(life, &Question { planned: Some(planned), ..question() }).unwrap().advice;
+        let used = citric().with(load(2.0, ROLLS)).with(load(4.0, ROLLS));
+        let usual = asked(&used, Planned::Usual).unwrap();
+        assert_eq!((usual.session, usual.run, usual.replace), (3.0, 3.0, false));
+        let all = asked(&used, Planned::Of(30.0)).unwrap();
+        // Never read: what is safe, and no more.
+        assert_eq!((all.session, all.run, all.replace), (30.0, judged(&used).safe[0], true));
+        assert!(all.risk < 0.011 && all.risk_of_all > 0.3, "{all:?}");
+        assert_eq!(asked(&citric(), Planned::Usual), None);
+        assert_eq!(judged(&used).advice, None);
+    }
+
+    // Whoever reads that a session may go through must not read that fewer are left, at the lower end.
+    #[test]
+    fn advice_stays_below_the_lower_end_of_what_is_left() {
+        for count in [4.0, 8.0, 12.0, 14.0] {
+            let life = citric().with(load(count, ROLLS)).with(yellow());
+            let judgement = judge(&life, &Question { planned: Some(Planned::Of(40.0)), ..question() }).unwrap();
+            let (run, low) = (judgement.advice.unwrap().run, judgement.left[0].pieces.low);
+            assert!(run <= low, "{count}: {run} of {low}");
+        }
+    }
+
     #[test]
     fn a_kind_that_is_not_listed_is_refused() {
         let asked = Question { kinds: vec![Kind { piece: 0, developer: 7 }], ..question() };
@@ -354,6 +390,9 @@ mod tests {
         let judgement = judge(&citric(), &old).unwrap();
         assert_eq!(judgement.state, State::Nearing);
         assert_eq!(judgement.reasons[0], Reason::TooOld);
+        // Yellow and hardly used: it is its age that speaks against it, not what went through.
+        let yellow = judge(&citric().with(load(1.0, ROLLS)).with(yellow()), &old).unwrap();
+        assert_eq!((yellow.state, yellow.reasons), (State::Nearing, vec![Reason::TooOld]));
         let allowed = Question { age_limit: Some(30.0), ..old };
         assert_eq!(judge(&citric(), &allowed).unwrap().state, State::Fresh);
     }

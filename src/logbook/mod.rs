@@ -3,6 +3,7 @@
 //! [`event::Entry`] is one line of the logbook; [`ledger::Ledger`] puts lines in order and together; [`finding`] says what stands out, [`trace`] which bath a film went
 //! through and what the record can prove. [`life::Life`] is one bath as [`judge`] wants it.
 
+pub mod advice;
 pub mod age;
 pub mod belief;
 mod bridge;

@@ -7,7 +7,7 @@ use super::life::{Change, Life};
 use super::normal;
 
 /// Loads no further apart than this belong to one session, seconds: half a day.
-const SAME_SESSION: i64 = 43_200;
+pub(super) const SAME_SESSION: i64 = 43_200;
 /// So many sessions back count as the recent pace.
 const RECENT: usize = 8;
 /// Scatter of sessions and of the days between, standard deviation over mean, before any are known (judgement: a hobby is not a shift).
@@ -105,6 +105,13 @@ pub fn pace(sessions: &[Session]) -> Option<Pace> {
     let gaps: Vec<f64> = recent.windows(2).map(|pair| (pair[1].at - pair[0].at) as f64 / DAY).collect();
     let ((pieces, pieces_scatter), (days, days_scatter)) = (scatter(&sizes), scatter(&gaps));
     Some(Pace { sessions: recent.len(), pieces, days, pieces_scatter, days_scatter, last: last.at })
+}
+
+/// Pieces of a session on average of the latest; none from no session.
+#[must_use]
+pub fn usual(sessions: &[Session]) -> Option<f64> {
+    let recent = &sessions[sessions.len().saturating_sub(RECENT)..];
+    (!recent.is_empty()).then(|| recent.iter().map(|session| session.pieces).sum::<f64>() / recent.len() as f64)
 }
 
 /// Mean, and standard deviation over mean drawn towards what is usual.

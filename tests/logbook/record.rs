@@ -223,6 +223,11 @@ fn a_bath_is_judged_by_load_and_colour_together_and_drawn() {
     assert!(left[0].as_f64() <= left[1].as_f64() && left[1].as_f64() <= left[2].as_f64(), "{left}");
     let said = bench.said(&["show", "tray-1"]);
     assert!(said.contains("reserve used") && said.contains("left of 8x10rc") && said.contains("the dye has been seen turning"), "{said}");
+    // Half turned, nothing more goes through it; before that, a usual session of 40 did not either, and the count alone was trusted with few.
+    assert_eq!((seen["advice"]["session"].as_f64(), seen["advice"]["run"].as_f64()), (Some(40.0), Some(0.0)));
+    assert!(said.contains("next session (40 x 8x10rc): replace the bath before it"), "{said}");
+    let few = &counted["advice"];
+    assert!(few["replace"] == true && few["run"].as_f64() == counted["left"][0]["safe"].as_f64(), "{counted}");
     // The list and its figures for programs say the same word.
     assert!(bench.said(&["list"]).starts_with("NEARING"));
     let listed: Value = serde_json::from_str(bench.done(&["list", "--format", "json"]).trim()).unwrap();
@@ -233,4 +238,20 @@ fn a_bath_is_judged_by_load_and_colour_together_and_drawn() {
     assert!(std::fs::read_to_string(at("curve.svg")).unwrap().contains("alkali taken up"));
     let page = std::fs::read_to_string(at("page.html")).unwrap();
     assert_eq!(page.matches("<svg").count(), 2, "trend and curve");
+}
+
+#[test]
+fn the_next_session_is_advised_on_once_one_is_known() {
+    let bench = Bench::with_bath("next");
+    let refused = bench.refused(2, &["show", "tray-1", "--next", "4"]);
+    assert!(refused.contains("nothing went through tray-1 yet") && refused.contains("bath load"), "{refused}");
+    assert!(bench.shown("tray-1")["judgement"]["advice"].is_null());
+    bench.done(&["load", "tray-1", "--sheets", "8x10rc=4", "--developer", "carbonate-1+2", "--at", "2026-03-14 19:00"]);
+    assert!(bench.said(&["show", "tray-1"]).contains("next session (4 x 8x10rc): the bath is good for it"));
+    // So many are never good for it, and before anything else it is to be looked at.
+    let said = bench.said(&["show", "tray-1", "--next", "500"]);
+    assert!(said.contains("next session (500 x 8x10rc): read the bath first; unread it is good for"), "{said}");
+    for count in ["0", "-1", "1001", "many"] {
+        bench.refused(2, &["show", "tray-1", "--next", count]);
+    }
 }

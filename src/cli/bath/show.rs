@@ -3,13 +3,15 @@
 use super::clock;
 use super::failure::BathError;
 use super::{bath, entries};
-use crate::cli::args::{page_file, picture_file};
+use crate::cli::args::{number, page_file, picture_file};
 use crate::cli::output;
 use crate::desk::book;
+use crate::logbook::advice::Planned;
 use crate::logbook::ledger::{Bath, Ledger};
 use crate::logbook::trace;
 use crate::present::bath::{self as words, json, judged, pictures};
 use crate::present::text::NARROWEST;
+use crate::present::words::printable;
 use crate::store::whole;
 use clap::ValueEnum;
 use std::path::{Path, PathBuf};
@@ -24,6 +26,7 @@ enum Form {
 
 const SHOW_EXAMPLES: &str = "Examples:
   tintpoint bath show tray-1
+  tintpoint bath show tray-1 --next 24
   tintpoint bath show tray-1 --format json
   tintpoint bath show tray-1 --picture trend.png --curve curve.svg --report tray-1.html";
 
@@ -32,6 +35,9 @@ const SHOW_EXAMPLES: &str = "Examples:
 pub(crate) struct ShowOptions {
     /// The bath: its name, or the beginning of its id for one whose name has come again.
     name: String,
+    /// Pieces of the next session, of the kind that went through last; as many as usual unless told.
+    #[arg(long, value_name = "COUNT", value_parser = next_session)]
+    next: Option<f64>,
     /// Form of the report.
     #[arg(long, value_enum, default_value_t = Form::Text)]
     format: Form,
@@ -47,12 +53,24 @@ pub(crate) struct ShowOptions {
 }
 
 impl ShowOptions {
+    /// The session that advice is wanted on.
+    fn planned(&self, bath: &Bath) -> Result<Planned, BathError> {
+        let Some(count) = self.next else { return Ok(Planned::Usual) };
+        if bath.last_developer().is_none() {
+            let message =
+                format!("--next counts in the kind that went through last, but nothing went through {} yet", printable(&bath.start.name));
+            return Err(BathError::Usage(message, "write down the first load with `tintpoint bath load`, then ask again"));
+        }
+        Ok(Planned::Of(count))
+    }
+
     /// Writes the pictures and the page that are wanted.
-    fn draw(&self, bath: &Bath, now: i64) -> Result<(), BathError> {
+    fn draw(&self, bath: &Bath, now: i64, planned: Planned) -> Result<(), BathError> {
         if self.picture.is_none() && self.curve.is_none() && self.report.is_none() {
             return Ok(());
         }
-        let judged = judged::judged(bath, now).map_err(|(why, hint)| BathError::Usage(format!("nothing can be drawn: {why}"), hint))?;
+        let judged =
+            judged::judged_for(bath, now, planned).map_err(|(why, hint)| BathError::Usage(format!("nothing can be drawn: {why}"), hint))?;
         let failed = |path: &PathBuf, why: String| BathError::Unwritable { path: path.clone(), cause: std::io::Error::other(why) };
         if let Some(path) = &self.picture {
             output::picture(path, &pictures::trend(bath, &judged, now, &clock::date_of)).map_err(|why| failed(path, why))?;
@@ -73,10 +91,11 @@ impl ShowOptions {
         let ledger = Ledger::of(entries(path)?);
         let bath = bath(&ledger, &self.name)?;
         let now = now()?;
-        self.draw(bath, now)?;
+        let planned = self.planned(bath)?;
+        self.draw(bath, now, planned)?;
         match self.format {
-            Form::Text => Ok(words::show(&ledger, bath, now, &clock::date_of, output::columns())),
-            Form::Json => line(json::show(bath, now)),
+            Form::Text => Ok(words::show(&ledger, bath, (now, planned), &clock::date_of, output::columns())),
+            Form::Json => line(json::show(bath, now, planned)),
         }
     }
 }
@@ -145,6 +164,16 @@ impl TraceOptions {
             Form::Text => Ok(words::trace::text(&self.wanted, &sessions, output::columns())),
             Form::Json => sessions.iter().map(|session| line(json::trace(session))).collect(),
         }
+    }
+}
+
+/// Most pieces that a session is asked about.
+const MOST_PIECES: f64 = 1000.0;
+
+fn next_session(text: &str) -> Result<f64, String> {
+    match number(text)? {
+        count if count > 0.0 && count <= MOST_PIECES => Ok(count),
+        count => Err(format!("{count} pieces; more than 0 and at most {MOST_PIECES} can be asked about")),
     }
 }
 

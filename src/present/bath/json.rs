@@ -2,6 +2,7 @@
 
 use super::judged::{self, Judged};
 use super::words;
+use crate::logbook::advice::Planned;
 use crate::logbook::belief::Range;
 use crate::logbook::event::{Entry, Load, Mixed, Reading};
 use crate::logbook::finding::Finding;
@@ -50,6 +51,17 @@ struct JudgementField {
     used: [Option<f64>; 3],
     ph: [Option<f64>; 3],
     left: Vec<LeftField>,
+    advice: Option<AdviceField>,
+}
+
+/// In pieces of the first of `left`.
+#[derive(Serialize)]
+struct AdviceField {
+    session: Option<f64>,
+    run: Option<f64>,
+    replace: bool,
+    risk: Option<f64>,
+    risk_of_all: Option<f64>,
 }
 
 #[derive(Serialize)]
@@ -87,21 +99,21 @@ struct EntryField<'a> {
 /// # Errors
 /// What the writer says.
 pub fn list(bath: &Bath, now: i64) -> Result<String, String> {
-    told(&bath_field(bath, &bath.standing(), now))
+    told(&bath_field(bath, &bath.standing(), now, Planned::Usual))
 }
 
-/// A bath with its beginning and all its entries, one line.
+/// A bath with its beginning and all its entries, and advice on this session, one line.
 ///
 /// # Errors
 /// What the writer says.
-pub fn show(bath: &Bath, now: i64) -> Result<String, String> {
+pub fn show(bath: &Bath, now: i64, planned: Planned) -> Result<String, String> {
     let standing = bath.standing();
     let entries = bath.entries.iter().map(|entry| EntryField { counts: !bath.undone.contains(&entry.id), entry }).collect();
-    told(&BathField { start: Some(&bath.start), entries: Some(entries), ..bath_field(bath, &standing, now) })
+    told(&BathField { start: Some(&bath.start), entries: Some(entries), ..bath_field(bath, &standing, now, planned) })
 }
 
-fn bath_field<'a>(bath: &'a Bath, standing: &'a Standing, now: i64) -> BathField<'a> {
-    let judged = judged::judged(bath, now).ok();
+fn bath_field<'a>(bath: &'a Bath, standing: &'a Standing, now: i64, planned: Planned) -> BathField<'a> {
+    let judged = judged::judged_for(bath, now, planned).ok();
     BathField {
         schema: SCHEMA,
         id: bath.mixed.id.text(),
@@ -148,6 +160,13 @@ fn judgement_field(judged: &Judged) -> JudgementField {
         used: ends(judgement.used, 3),
         ph: ends(judgement.ph, 2),
         left: left.collect(),
+        advice: judgement.advice.map(|advice| AdviceField {
+            session: rounded(advice.session, 1),
+            run: rounded(advice.run, 1),
+            replace: advice.replace,
+            risk: rounded(advice.risk, 4),
+            risk_of_all: rounded(advice.risk_of_all, 4),
+        }),
     }
 }
 

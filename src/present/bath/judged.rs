@@ -1,5 +1,6 @@
 //! What record and readings together say of a bath: reserve used, what is left, until when.
 
+use crate::logbook::advice::{Advice, Planned};
 use crate::logbook::forecast::Kind;
 use crate::logbook::judge::{Basis, Judgement, Missing, Question, Reason, judge};
 use crate::logbook::ledger::Bath;
@@ -20,21 +21,29 @@ pub struct Judged {
     pub limits: Limits,
 }
 
-/// Judges a bath by the usual limits of the states; else says why it cannot be, and what to do.
+/// Judges a bath by the usual limits of the states, with advice on a session as usual; else says why it cannot be, and what to do.
 ///
 /// # Errors
 /// Message and next action.
 pub fn judged(bath: &Bath, now: i64) -> Result<Judged, (String, &'static str)> {
+    judged_for(bath, now, Planned::Usual)
+}
+
+/// The same, with advice on this session.
+///
+/// # Errors
+/// Message and next action.
+pub fn judged_for(bath: &Bath, now: i64, planned: Planned) -> Result<Judged, (String, &'static str)> {
     let life = bath.life().map_err(|error| (error.to_string(), error.hint()))?;
-    judge_life(life, now, Limits::USUAL).map_err(|error| (error.to_string(), error.hint()))
+    judge_life(life, now, Limits::USUAL, Some(planned)).map_err(|error| (error.to_string(), error.hint()))
 }
 
 /// Judges a life by these limits.
 ///
 /// # Errors
 /// As [`judge`].
-pub(super) fn judge_life(life: Life, now: i64, limits: Limits) -> Result<Judged, LifeError> {
-    let question = Question { now, limits, kinds: kinds(&life), age_limit: None };
+pub(super) fn judge_life(life: Life, now: i64, limits: Limits, planned: Option<Planned>) -> Result<Judged, LifeError> {
+    let question = Question { now, limits, kinds: kinds(&life), planned, age_limit: None };
     let judgement = judge(&life, &question)?;
     Ok(Judged { life, judgement, limits })
 }
@@ -63,10 +72,11 @@ impl Judged {
         let judged = &self.judgement;
         let percent = number::percent;
         let used = judged.used;
-        let mut said = vec![
+        let mut said: Vec<String> = self.next().into_iter().collect();
+        said.extend([
             format!("reserve used: likely {}, with 90 % between {} and {}", percent(used.likely), percent(used.low), percent(used.high)),
             format!("chance: {}", words::chances(&judged.chance)),
-        ];
+        ]);
         said.extend(judged.reasons.iter().map(|reason| reason_words(*reason).to_owned()));
         for (left, safe) in judged.left.iter().zip(&judged.safe).take(MOST_KINDS) {
             let (piece, developer) = (&self.life.pieces[left.kind.piece].name, &self.life.developers[left.kind.developer].name);
@@ -98,6 +108,20 @@ impl Judged {
         said
     }
 
+    /// What to do with the next session; none where nothing tells what such a session is.
+    #[must_use]
+    pub fn next(&self) -> Option<String> {
+        let (judged, advice) = (&self.judgement, self.judgement.advice?);
+        let piece = &self.life.pieces[judged.left.first()?.kind.piece].name;
+        Some(advice_words(advice, &words::printable(piece), self.is_read(), judged.age.is_over()))
+    }
+
+    /// True when it was looked at after the last load.
+    fn is_read(&self) -> bool {
+        let last = |is: fn(&Change) -> bool| self.life.steps.iter().rposition(|step| is(&step.change));
+        last(|change| matches!(change, Change::Reading(_) | Change::DropTest(_))) > last(|change| matches!(change, Change::Load(_)))
+    }
+
     fn assumption(&self, assumption: Assumption) -> String {
         match assumption {
             Assumption::Strength => "how strong it was mixed; weigh or measure next time".to_owned(),
@@ -114,6 +138,25 @@ impl Judged {
             }
         }
     }
+}
+
+fn advice_words(advice: Advice, piece: &str, is_read: bool, is_old: bool) -> String {
+    let good_for = if advice.run < 1.0 { "none".to_owned() } else { pieces(advice.run) };
+    let what = match () {
+        () if is_old => "replace the bath before it, for it is too old".to_owned(),
+        () if !advice.replace => "the bath is good for it".to_owned(),
+        // A photo buys most, and a count alone is trusted little.
+        () if !is_read => format!("read the bath first; unread it is good for {good_for} of it"),
+        () if advice.run < 1.0 => "replace the bath before it".to_owned(),
+        () => format!("the bath is good for {good_for} of it; then read it again, or replace it"),
+    };
+    let chance = number::percent(advice.risk_of_all);
+    format!("next session ({} x {piece}): {what}. Chance that the whole of it uses the bath up: {chance}", pieces(advice.session))
+}
+
+/// A number of pieces: whole but where half a box was told.
+fn pieces(count: f64) -> String {
+    format!("{count:.1}").trim_end_matches(".0").to_owned()
 }
 
 /// Whole days since it was mixed, against those that such a bath is usually kept.
@@ -181,5 +224,22 @@ mod tests {
         assert_eq!(age_words(0.0, 1.0), "age: less than a day; such a bath is usually kept for a day at most");
         assert_eq!(age_words(4.0, 1.0), "age: 4 days; such a bath is usually kept for a day at most, which is past");
         assert_eq!(age_words(1.0, 56.0), "age: a day; such a bath is usually kept for 56 days at most");
+    }
+
+    // What is said follows from what may run: all, a part or nothing, with and without a look since the last load.
+    #[test]
+    fn advice_says_what_to_do_first() {
+        let said = |run, is_read, is_old| {
+            let advice = Advice { session: 4.0, run, replace: run < 4.0, risk: 0.001, risk_of_all: 0.07 };
+            advice_words(advice, "120", is_read, is_old)
+        };
+        let whole = |what: &str| format!("next session (4 x 120): {what}. Chance that the whole of it uses the bath up: 7 %");
+        assert_eq!(said(4.0, false, false), whole("the bath is good for it"));
+        assert_eq!(said(1.0, true, false), whole("the bath is good for 1 of it; then read it again, or replace it"));
+        assert_eq!(said(0.0, true, false), whole("replace the bath before it"));
+        assert_eq!(said(2.0, false, false), whole("read the bath first; unread it is good for 2 of it"));
+        assert_eq!(said(0.0, false, false), whole("read the bath first; unread it is good for none of it"));
+        assert_eq!(said(4.0, true, true), whole("replace the bath before it, for it is too old"));
+        assert_eq!((pieces(2.5), pieces(30.0)), ("2.5".to_owned(), "30".to_owned()));
     }
 }

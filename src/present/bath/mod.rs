@@ -10,6 +10,7 @@ pub mod trace;
 mod words;
 
 use super::text::{NARROWEST, WIDEST, columns, put};
+use crate::logbook::advice::Planned;
 use crate::logbook::event::{Entry, Event};
 use crate::logbook::ledger::{Bath, Ledger};
 use crate::measurement::warning::Notice;
@@ -108,14 +109,14 @@ fn strays(out: &mut String, ledger: &Ledger, width: usize) {
     }
 }
 
-/// One bath with all its entries.
+/// One bath with all its entries, and advice on this session.
 #[must_use]
-pub fn show(ledger: &Ledger, bath: &Bath, now: i64, date: &dyn Fn(i64) -> String, width: usize) -> String {
+pub fn show(ledger: &Ledger, bath: &Bath, (now, planned): (i64, Planned), date: &dyn Fn(i64) -> String, width: usize) -> String {
     let width = width.clamp(NARROWEST, WIDEST);
     let standing = bath.standing();
     let mut out = String::new();
     let name = super::words::printable(&bath.start.name);
-    let judged = judged::judged(bath, now);
+    let judged = judged::judged_for(bath, now, planned);
     match bath.discarded() {
         Some(gone) => put(&mut out, &format!("GONE     {name}: discarded {}", gone.happened.minute()), STATE_COLUMNS, width),
         None => {

@@ -56,7 +56,7 @@ pub fn trend(bath: &Bath, judged: &Judged, now: i64, date: &dyn Fn(i64) -> Strin
 fn reserve(life: &Life, judged: &Judged, now: i64) -> Vec<(i64, Share)> {
     let after = |count: usize, at: i64| {
         let until = Life { steps: life.steps[..count].to_vec(), ..life.clone() };
-        let used = judge_life(until, at, judged.limits).ok()?.judgement.used;
+        let used = judge_life(until, at, judged.limits, None).ok()?.judgement.used;
         Some((at, Share { at: 0.0, low: used.low, likely: used.likely, high: used.high }))
     };
     let steps = life.steps.iter().enumerate().filter_map(|(k, step)| after(k + 1, step.at));

@@ -60,7 +60,7 @@ pub(super) fn work(work: Work) -> &'static str {
 /// What went through so far: `4 x 135-36, 24 x 8x10rc`.
 pub(super) fn pieces(standing: &Standing) -> String {
     let all: Vec<String> = standing.pieces.iter().map(|(kind, count)| format!("{} x {kind}", plain(*count))).collect();
-    if all.is_empty() { "nothing yet".to_owned() } else { all.join(", ") }
+    if all.is_empty() { "nothing written down".to_owned() } else { all.join(", ") }
 }
 
 /// The share of the reserve that the count has used, and how well it is known.

@@ -3,6 +3,7 @@
 #![no_main]
 
 use libfuzzer_sys::fuzz_target;
+use tintpoint::logbook::advice::Planned;
 use tintpoint::logbook::ledger::Ledger;
 use tintpoint::present::bath;
 use tintpoint::store::records::exchange;
@@ -16,8 +17,8 @@ fuzz_target!(|text: &str| {
     entries.retain(|entry| entry.event.check().is_ok());
     let ledger = Ledger::of(entries.clone());
     for one in &ledger.baths {
-        let _ = bath::show(&ledger, one, NOW, &|seconds| seconds.to_string(), 80);
-        bath::json::show(one, NOW).unwrap();
+        let _ = bath::show(&ledger, one, (NOW, Planned::Usual), &|seconds| seconds.to_string(), 80);
+        bath::json::show(one, NOW, Planned::Usual).unwrap();
     }
     let all: Vec<_> = ledger.baths.iter().collect();
     let _ = bath::list(&ledger, &all, NOW, 80);

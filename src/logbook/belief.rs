@@ -10,6 +10,8 @@ use crate::quantity::Ph;
 const DRAWS: usize = 2048;
 /// Draws of the rounds before it.
 const SCOUTS: usize = 768;
+/// Share of the belief that must lie below the last look for it to contradict the count.
+const CONTRADICTED: f64 = 0.95;
 /// Rounds before the last at most: each takes the evidence in more fully.
 const ROUNDS: usize = 4;
 
@@ -18,6 +20,7 @@ const ROUNDS: usize = 4;
 pub struct Belief {
     pub(super) story: Story,
     pub(super) draws: Vec<Draw>,
+    is_contradicted: bool,
 }
 
 /// One way it may be.
@@ -47,11 +50,33 @@ pub struct Range {
 }
 
 impl Belief {
-    /// Follows a life under the limit where its bath is spent.
+    /// Follows a life under the limit where its bath is spent. Where the last look says that more is used than loads were written down for, what was written down does not count: a load is
+    /// forgotten more easily than a wrong cup is read, and too early is the safe side.
     ///
     /// # Errors
     /// As [`Life::check`]; [`LifeError::Powerless`] when bath or developer cannot do what they are for; what the chemistry refuses.
     pub fn new(life: &Life, spent: Ph) -> Result<Self, LifeError> {
+        let counted = Self::of(life, spent)?;
+        if !life.counted || !counted.is_seen_further() {
+            return Ok(counted);
+        }
+        let uncounted = Life { counted: false, ..life.clone() };
+        Ok(Belief { is_contradicted: true, ..Self::of(&uncounted, spent)? })
+    }
+
+    /// True when the count does not count, because the last look says that more is used.
+    #[must_use]
+    pub fn is_contradicted(&self) -> bool {
+        self.is_contradicted
+    }
+
+    /// True when the last look says so to nearly all of the belief, which takes it for a slip then.
+    fn is_seen_further(&self) -> bool {
+        let is_so = |draw: &&Draw| self.story.is_seen_further(&draw.bath, &draw.unknowns, &draw.appetites);
+        self.draws.iter().filter(is_so).map(|draw| draw.weight).sum::<f64>() > CONTRADICTED
+    }
+
+    fn of(life: &Life, spent: Ph) -> Result<Self, LifeError> {
         let story = Story::new(life, spent)?;
         let mut proposal = Proposal::prior(story.unknowns.count());
         for _ in 0..ROUNDS {
@@ -71,7 +96,7 @@ impl Belief {
             drawn(&story, &proposal, DRAWS).into_iter().map(|(draw, log)| Draw { weight: log.exp(), ..draw }).collect();
         let sum: f64 = draws.iter().map(|draw| draw.weight).sum();
         draws.iter_mut().for_each(|draw| draw.weight /= sum);
-        Ok(Belief { story, draws })
+        Ok(Belief { story, draws, is_contradicted: false })
     }
 
     /// Share of the reserve that is used: 0 fresh, 1 at the spent limit, more when past it.

@@ -5,7 +5,7 @@ use crate::chemistry::liquid::Liquid;
 use crate::quantity::{Celsius, Ph};
 
 /// Highest share in the table: far past the limit, where every dye has turned.
-const MOST: f64 = 1.6;
+pub(super) const MOST: f64 = 1.6;
 /// pH up to which the table is worked out: there every dye for stop baths has turned.
 const HIGHEST: f64 = 8.0;
 /// Points of the table, 0.02 apart: linear between them errs by less than 0.01 pH up to the limit.

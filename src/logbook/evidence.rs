@@ -12,7 +12,7 @@ pub(super) const SHARED: f64 = 0.10;
 /// Standard deviation of a bound, pH: a reading near the foot of the turn errs by about this much (the same bench).
 const BOUND: f64 = 0.15;
 /// Standard deviations from the middle of an interval of 95 % to its end, and to a bound of 95 %.
-const TWO_SIDED: f64 = 1.96;
+pub(super) const TWO_SIDED: f64 = 1.96;
 const ONE_SIDED: f64 = 1.645;
 /// Smallest own error of a reading, pH, whatever it claims.
 const SMALLEST: f64 = 0.05;
@@ -43,14 +43,27 @@ pub(super) struct Evidence {
 }
 
 impl Evidence {
-    /// None when the reading says nothing.
-    pub(super) fn new(reading: &Reading, curve: &Curve, temperature: Celsius) -> Option<Self> {
-        let said = said(reading)?;
-        let seen = match reading.salt {
+    /// None when the reading says nothing. A share beyond `most` is not known of: a reading up there says that it is at the end.
+    pub(super) fn new(reading: &Reading, curve: &Curve, temperature: Celsius, most: f64) -> Option<Self> {
+        let mut said = said(reading)?;
+        let seen: Vec<f64> = match reading.salt {
             None => curve.ph.clone(),
             Some(salt) => curve.ph.iter().zip(&curve.salt).map(|(ph, bath)| ph - shift(salt, *bath, temperature)).collect(),
         };
+        if let Said::About { ph, .. } | Said::Above(ph) = &mut said {
+            *ph = ph.min(between(&seen, most));
+        }
         Some(Evidence { said, seen, by_colour: reading.salt.is_some() })
+    }
+
+    /// True when the bath would have to be used more than this for what was said: the pH lies below the lower end of its interval of 95 %.
+    pub(super) fn is_above(&self, used: f64, shared: f64) -> bool {
+        let ph = between(&self.seen, used) + if self.by_colour { shared } else { 0.0 };
+        match self.said {
+            Said::About { ph: said, below, .. } => ph < said - TWO_SIDED * below,
+            Said::Above(half) => ph < half - ONE_SIDED * BOUND,
+            Said::Below(_) => false,
+        }
     }
 
     /// Log likelihood of a bath with this share used, read with this shared error.
@@ -120,6 +133,7 @@ pub(super) fn backwards(earlier: &Reading, later: &Reading) -> f64 {
 
 #[cfg(test)]
 mod tests {
+    use super::super::curve::MOST;
     use super::*;
     use crate::chemistry::{bath, developer, powder};
     use crate::quantity::Ph;
@@ -136,7 +150,7 @@ mod tests {
     }
 
     fn log(reading: &Reading, used: f64) -> f64 {
-        Evidence::new(reading, &curve(), Celsius::STANDARD).unwrap().log_likelihood(used, 0.0)
+        Evidence::new(reading, &curve(), Celsius::STANDARD, MOST).unwrap().log_likelihood(used, 0.0)
     }
 
     #[test]
@@ -174,7 +188,7 @@ mod tests {
         let above = Reading { low: ph(6.5), ..Reading::default() };
         let wide = |used| log(&above, used);
         assert!(wide(0.5) < -4.0 && wide(1.5) > wide(1.1) && wide(1.1) > wide(0.9));
-        assert!(Evidence::new(&Reading::default(), &curve(), Celsius::STANDARD).is_none());
+        assert!(Evidence::new(&Reading::default(), &curve(), Celsius::STANDARD, MOST).is_none());
     }
 
     // A bound is the end of a one-sided 95 % interval: where the bath stands on it, one reading in twenty says so, and 1 % are slips.

@@ -81,6 +81,8 @@ pub enum Reason {
     TooOld,
     /// A reading lies below an earlier one, with no top-up between: a wrong cup, a top-up that was not written down, or another light.
     Backwards,
+    /// The last look says that more is used than was written down: loads are missing, or another cup was read. The look counts.
+    Contradicted,
     /// Record and readings leave everything from fresh to spent open.
     Undecided,
 }
@@ -138,7 +140,16 @@ pub fn judge(life: &Life, question: &Question) -> Result<Judgement, LifeError> {
     let state = verdict(&belief, life, &Seen { chance, near, latest, is_old, basis, spent: question.limits.spent });
     let is_loaded =
         verdict(&belief, life, &Seen { chance, near, latest, is_old: false, basis, spent: question.limits.spent }) != State::Fresh;
-    let reasons = reasons(&Weighed { state, is_loaded, basis, latest, limits: question.limits, is_old, goes_back: !backwards.is_empty() });
+    let reasons = reasons(&Weighed {
+        state,
+        is_loaded,
+        basis,
+        latest,
+        limits: question.limits,
+        is_old,
+        is_contradicted: belief.is_contradicted(),
+        goes_back: !backwards.is_empty(),
+    });
     let first = question.kinds.first().copied();
     let dates = first.and_then(|kind| Some(belief.dates(kind, &pace(&belief.sessions(life, kind))?, &age, question.now)));
     Ok(Judgement {
@@ -182,12 +193,13 @@ struct Seen {
 fn verdict(belief: &Belief, life: &Life, seen: &Seen) -> State {
     // A bath that was plainly seen spent is spent until it is read again, however few pieces were written down.
     let is_seen_spent = seen.latest.and_then(|reading| reading.low).is_some_and(|low| low >= seen.spent);
+    let is_counted = life.counted && !belief.is_contradicted();
     match if seen.basis == Basis::Nothing { State::Unclear } else { state::judge(&seen.chance) } {
         _ if is_seen_spent => State::Spent,
         // Too old is never fresh, slime and cloud are for the eye; nor is a bath that by the count alone is in its last quarter.
-        State::Fresh if seen.is_old || (life.counted && belief.stated() >= NEARING_FROM) => State::Nearing,
+        State::Fresh if seen.is_old || (is_counted && belief.stated() >= NEARING_FROM) => State::Nearing,
         // Without counts, "not turned yet" leaves everything below the turn open.
-        State::Fresh if !life.counted && belief.used().high >= seen.near => State::Unclear,
+        State::Fresh if !is_counted && belief.used().high >= seen.near => State::Unclear,
         other => other,
     }
 }
@@ -244,6 +256,7 @@ struct Weighed {
     latest: Option<Reading>,
     limits: Limits,
     is_old: bool,
+    is_contradicted: bool,
     goes_back: bool,
 }
 
@@ -257,10 +270,11 @@ fn reasons(weighed: &Weighed) -> Vec<Reason> {
         }
     };
     add(weighed.is_old, Reason::TooOld);
+    add(weighed.is_contradicted, Reason::Contradicted);
     add(weighed.goes_back, Reason::Backwards);
     add(is_turned, Reason::TurnSeen);
     let is_yellow = weighed.basis == Basis::Both && weighed.latest.is_some() && !is_turned;
-    add(is_yellow && weighed.is_loaded, Reason::YellowButLoaded);
+    add(is_yellow && weighed.is_loaded && !weighed.is_contradicted, Reason::YellowButLoaded);
     add(weighed.basis == Basis::Record, Reason::CountsAlone);
     add(weighed.basis == Basis::Seen, Reason::SeenAlone);
     add(weighed.state == State::Unclear, Reason::Undecided);
@@ -270,6 +284,7 @@ fn reasons(weighed: &Weighed) -> Vec<Reason> {
 #[cfg(test)]
 mod tests {
     use super::super::example::{ROLLS, SHEETS, citric, load, ph, question, read, yellow};
+    use super::super::life::DropTest;
     use super::*;
 
     fn judged(life: &Life) -> Judgement {
@@ -382,6 +397,40 @@ mod tests {
         let topped = citric().with(read(5.9)).with(Change::TopUp { litres: 0.5, liquid: citric().fresh }).with(read(5.1));
         assert!(judged(&topped).backwards.is_empty());
         assert!(judged(&citric().with(yellow()).with(read(5.9))).backwards.is_empty());
+    }
+
+    // One roll is written down, and the dye is seen turning, or a meter says 4.4 where a fresh bath has 2.4, or the drop test takes next to nothing: loads were forgotten, or another cup was read. Before,
+    // the look was taken for a slip of the pen and the bath called fresh, "surely", even beside "spent".
+    #[test]
+    fn a_look_that_says_more_than_was_written_down_counts() {
+        let asked = |look: Change| {
+            judge(&citric().with(load(1.0, ROLLS)).with(look), &Question { planned: Some(Planned::Usual), ..question() }).unwrap()
+        };
+        let metered =
+            |value| Change::Reading(Reading { ph: Some(ph(value)), low: Some(ph(value - 0.2)), high: Some(ph(value + 0.2)), salt: None });
+        let dripped = Change::DropTest(DropTest { developer: 0, bath: 10.0, used: 0.1, turn: ph(6.0) });
+        for (look, at_least, states) in [
+            (read(5.35), 0.7, [State::Nearing, State::Spent]),
+            (read(6.6), 0.9, [State::Spent, State::Spent]),
+            (metered(4.4), 0.4, [State::Fresh, State::Unclear]),
+            (dripped, 0.8, [State::Nearing, State::Spent]),
+        ] {
+            let judgement = asked(look.clone());
+            assert_eq!(judgement.reasons[0], Reason::Contradicted, "{look:?}");
+            assert!(
+                judgement.used.likely > at_least && states.contains(&judgement.state),
+                "{look:?}: {:?} {:?}",
+                judgement.used,
+                judgement.state
+            );
+            assert!(judgement.state == State::Fresh || judgement.advice.unwrap().replace, "{look:?}");
+        }
+        // What fits, and a look that says less than was written down, contradict nothing.
+        for look in [yellow(), metered(2.5), Change::Reading(Reading { low: Some(ph(2.0)), ..Reading::default() })] {
+            assert!(!asked(look.clone()).reasons.contains(&Reason::Contradicted), "{look:?}");
+        }
+        let topped = citric().with(load(1.0, ROLLS)).with(read(5.9)).with(Change::TopUp { litres: 2.0, liquid: citric().fresh });
+        assert!(!judged(&topped).reasons.contains(&Reason::Contradicted));
     }
 
     #[test]

@@ -1,10 +1,10 @@
 //! A life put ready for following it many times, each time with another draw of what is not known.
 
-use super::curve::Curve;
+use super::curve::{Curve, MOST};
 use super::drop_test::{DROP, SPREAD as DROP_SPREAD};
-use super::evidence::{Evidence, SHARED};
+use super::evidence::{Evidence, SHARED, TWO_SIDED};
 use super::life::{Change, DropTest, Life, LifeError};
-use super::unknowns::Unknowns;
+use super::unknowns::{MOST_UNCOUNTED, Unknowns};
 use crate::chemistry::developer;
 use crate::chemistry::liquid::Liquid;
 use crate::quantity::{MeqPerLitre, Ph};
@@ -134,6 +134,25 @@ impl Story {
         self.appetite.iter().enumerate().map(|(developer, stated)| stated * self.unknowns.alkalinity(developer, draw)).collect()
     }
 
+    /// True when the last look at what is in the bath now says that more is used than so: a reading, or a drop test that took too little.
+    pub(super) fn is_seen_further(&self, bath: &Bath, draw: &[f64], appetites: &[f64]) -> bool {
+        let now = self.events.iter().rev().take_while(|event| !matches!(event, Event::Pour { strength, .. } if *strength > 0.0));
+        let look = now.into_iter().find_map(|event| match event {
+            Event::Reading(evidence) => Some(evidence.is_above(bath.used(), SHARED * self.unknowns.reader(draw))),
+            Event::Drops { developer, per_litre, error, turn } => {
+                let wanted = self.wanted(bath, turn + TURN_SPREAD * self.unknowns.turn(draw), appetites[*developer]);
+                Some(per_litre + TWO_SIDED * error.hypot(DROP_SPREAD * wanted) < wanted)
+            }
+            _ => None,
+        });
+        look.unwrap_or(false)
+    }
+
+    /// Litres of a developer that a litre of bath takes until a drop test turns at this pH; below 0 when it has turned.
+    fn wanted(&self, bath: &Bath, turn: f64, appetite: f64) -> f64 {
+        (self.curve.used_at(turn) * bath.acid - bath.alkali) / appetite
+    }
+
     /// What would be in the bath if every figure were as stated, but for the scatter of single loads.
     pub(super) fn stated(&self) -> Bath {
         self.follow(&vec![0.0; self.unknowns.count()], 0).bath
@@ -159,8 +178,7 @@ impl Story {
                 Event::Uncounted => bath.alkali += bath.acid * self.unknowns.uncounted(draw).unwrap_or(0.0),
                 Event::Reading(evidence) => log += evidence.log_likelihood(bath.used(), reader),
                 Event::Drops { developer, per_litre, error, turn: ph } => {
-                    let turned = self.curve.used_at(ph + turn);
-                    let wanted = (turned * bath.acid - bath.alkali) / appetites[*developer];
+                    let wanted = self.wanted(&bath, ph + turn, appetites[*developer]);
                     let distance = (per_litre - wanted) / error.hypot(DROP_SPREAD * wanted.max(0.0));
                     // Relative to a test that fits; 3 deviations wide where it went wrong.
                     log += ((1.0 - GROSS) * (-0.5 * distance * distance).exp() + GROSS * 0.1).ln();
@@ -254,7 +272,8 @@ impl<'a> Curves<'a> {
             Change::VolumeIs { litres } => Some(Event::VolumeIs(*litres)),
             Change::Reading(reading) => {
                 let temperature = self.life.temperature;
-                Evidence::new(reading, &self.now()?, temperature).map(Event::Reading)
+                let most = if self.life.counted { MOST } else { MOST_UNCOUNTED };
+                Evidence::new(reading, &self.now()?, temperature, most).map(Event::Reading)
             }
             Change::DropTest(test) => Some(drops(test)),
         })

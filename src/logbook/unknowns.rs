@@ -21,7 +21,7 @@ pub enum Assumption {
 }
 
 /// Most share of the reserve used that an uncounted bath is met with; from nothing to here all are as probable.
-const MOST_UNCOUNTED: f64 = 1.3;
+pub(super) const MOST_UNCOUNTED: f64 = 1.3;
 
 /// Places of the unknowns in a draw; what the life does not have has none.
 #[derive(Debug, Clone, PartialEq)]

@@ -176,6 +176,9 @@ fn reason_words(reason: Reason) -> &'static str {
         Reason::SeenAlone => "this rests on what was seen alone: nothing was counted",
         Reason::TooOld => "it is older than such a bath is usually kept",
         Reason::Backwards => "a reading lies below an earlier one: a wrong cup, a top-up that was not written down, or another light",
+        Reason::Contradicted => {
+            "the last look says that more is used than was written down: loads are missing, or another cup was read; the look counts until you read again"
+        }
         Reason::Undecided => "record and readings leave everything from fresh to spent open",
     }
 }

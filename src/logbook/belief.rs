@@ -10,8 +10,8 @@ use crate::quantity::Ph;
 const DRAWS: usize = 2048;
 /// Draws of the rounds before it.
 const SCOUTS: usize = 768;
-/// Share of the belief that must lie below the last look for it to contradict the count.
-const CONTRADICTED: f64 = 0.95;
+/// Share of the belief that must lie below the last look for it to contradict the count: then it is rather a slip than true, were every load written down.
+const CONTRADICTED: f64 = 0.5;
 /// Rounds before the last at most: each takes the evidence in more fully.
 const ROUNDS: usize = 4;
 
@@ -70,7 +70,7 @@ impl Belief {
         self.is_contradicted
     }
 
-    /// True when the last look says so to nearly all of the belief, which takes it for a slip then.
+    /// True when the last look says so to most of the belief, which takes it for a slip then.
     fn is_seen_further(&self) -> bool {
         let is_so = |draw: &&Draw| self.story.is_seen_further(&draw.bath, &draw.unknowns, &draw.appetites);
         self.draws.iter().filter(is_so).map(|draw| draw.weight).sum::<f64>() > CONTRADICTED

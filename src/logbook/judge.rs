@@ -425,6 +425,9 @@ mod tests {
             );
             assert!(judgement.state == State::Fresh || judgement.advice.unwrap().replace, "{look:?}");
         }
+        // Six rolls are a fifth of it, and a part of the belief follows the look while most takes it for a slip: 19 % used then, between 5 and 97 %.
+        let more = judged(&citric().with(load(6.0, ROLLS)).with(metered(5.3)));
+        assert!(more.reasons[0] == Reason::Contradicted && more.state == State::Nearing && more.used.low > 0.7, "{:?}", more.used);
         // What fits, and a look that says less than was written down, contradict nothing.
         for look in [yellow(), metered(2.5), Change::Reading(Reading { low: Some(ph(2.0)), ..Reading::default() })] {
             assert!(!asked(look.clone()).reasons.contains(&Reason::Contradicted), "{look:?}");

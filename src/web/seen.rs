@@ -23,6 +23,8 @@ pub(super) struct Glance {
     pub(super) gone: Option<String>,
     /// Share of the reserve used, where it can be told.
     pub(super) used: Option<Range>,
+    /// What to do with the next session, where that can be told.
+    pub(super) next: Option<String>,
     pub(super) facts: Vec<(&'static str, String)>,
     /// The last reading in words.
     pub(super) read: Option<String>,
@@ -89,6 +91,7 @@ impl Glance {
             state: judged::state(bath, judged.as_ref().ok()),
             gone: bath.discarded().map(|entry| entry.happened.date().to_owned()),
             used: judged.as_ref().ok().map(|judged| judged.judgement.used),
+            next: judged.as_ref().ok().and_then(Judged::next),
             facts: glance::facts(bath, judged.as_ref().map_err(|(why, _)| why.as_str()), now),
             read: read.map(|(entry, reading)| format!("{}, {}", glance::reading(reading), entry.happened.minute())),
             notes: bath.findings(now).len(),
@@ -102,7 +105,7 @@ impl Whole {
         let (glance, judged) = Glance::of(ledger, bath, now);
         let date = clock::date_of;
         let sentences = match &judged {
-            Ok(judged) => judged.sentences(&date),
+            Ok(judged) => judged.known(&date),
             Err((why, hint)) => vec![format!("what is left cannot be told: {why}"), (*hint).to_owned()],
         };
         let is_undo = |entry: &&Entry| matches!(entry.event, Event::Undo { .. });

@@ -77,6 +77,24 @@ pub(super) fn borrowed(fields: &[(String, String)]) -> Vec<(&str, &str)> {
     fields.iter().map(|(name, value)| (name.as_str(), value.as_str())).collect()
 }
 
+// 24 sheets of 3 ml use a tenth of the tray, and 31 more are safe; then a meter says that it is near its end, whatever was counted. What the state alone would advise ("finish this session at
+// most") must not stand beside it.
+#[test]
+fn what_to_do_with_the_next_session_stands_first() {
+    let club = Club::new().with_tray();
+    runtime().block_on(async {
+        let page = club.page("/baths/tray-1").await;
+        assert!(page.contains("Next session (24 x 8x10rc): the bath is good for it"), "{page}");
+        club.bath(&["reading", "tray-1", "--ph", "5.3"]);
+        let (page, list) = (club.page("/baths/tray-1").await, club.page("/baths").await);
+        for page in [&page, &list] {
+            assert_eq!(page.matches("Next session (24 x 8x10rc): replace the bath before it").count(), 1, "{page}");
+            assert!(!page.contains("Finish this session"), "{page}");
+        }
+        assert!(page.contains("The last look says that more is used than was written down"), "{page}");
+    });
+}
+
 #[test]
 fn a_bath_is_begun_loaded_undone_and_discarded() {
     let club = Club::new();

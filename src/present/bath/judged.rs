@@ -66,17 +66,22 @@ fn kinds(life: &Life) -> Vec<Kind> {
 const MOST_KINDS: usize = 4;
 
 impl Judged {
-    /// The judgement in sentences, the weightiest first; `date` writes a time of the life as a date.
+    /// All in sentences: what to do next, then what is known.
     #[must_use]
     pub fn sentences(&self, date: &dyn Fn(i64) -> String) -> Vec<String> {
+        self.next().into_iter().chain(self.known(date)).collect()
+    }
+
+    /// The judgement in sentences, the weightiest first; `date` writes a time of the life as a date.
+    #[must_use]
+    pub fn known(&self, date: &dyn Fn(i64) -> String) -> Vec<String> {
         let judged = &self.judgement;
         let percent = number::percent;
         let used = judged.used;
-        let mut said: Vec<String> = self.next().into_iter().collect();
-        said.extend([
+        let mut said = vec![
             format!("reserve used: likely {}, with 90 % between {} and {}", percent(used.likely), percent(used.low), percent(used.high)),
             format!("chance: {}", words::chances(&judged.chance)),
-        ]);
+        ];
         said.extend(judged.reasons.iter().map(|reason| reason_words(*reason).to_owned()));
         for (left, safe) in judged.left.iter().zip(&judged.safe).take(MOST_KINDS) {
             let (piece, developer) = (&self.life.pieces[left.kind.piece].name, &self.life.developers[left.kind.developer].name);

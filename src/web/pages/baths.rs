@@ -53,6 +53,7 @@ fn card(bath: &Glance) -> Markup {
     html! {
         article.bath {
             h2.state { (mark(bath.state)) (words::state(bath.state)) ": " (bath.name) @if let Some(place) = &bath.place { ", " (place) } }
+            @if let Some(next) = &bath.next { p { (sentence(next)) } }
             @if let Some(used) = bath.used { (bar(used)) }
             (facts(bath))
             @if bath.notes > 0 { p { b { (bath.notes) " to look at." } } }
@@ -93,7 +94,8 @@ pub(in crate::web) fn one(theme: Theme, bath: &Whole) -> Markup {
             Some(day) => p.state { b { "Discarded " (day) "." } }
             None => {
                 p.state.verdict { (mark(glance.state)) b { (words::state(glance.state)) } }
-                p { (sentence(words::advice(glance.state))) }
+                // What the state alone advises knows of no session.
+                p { (sentence(glance.next.as_deref().unwrap_or(words::advice(glance.state)))) }
                 @if let Some(used) = glance.used { (bar(used)) }
                 (facts(glance))
                 (through(bath))

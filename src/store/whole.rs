@@ -64,7 +64,7 @@ fn unnamed(path: &Path) -> io::Result<NamedTempFile> {
         builder.permissions(fs::Permissions::from_mode(0o666));
     }
     for _ in 0..TRIES {
-        let file = builder.tempfile_in(folder(path))?;
+        let file = builder.tempfile_in(folder(path)).map_err(as_the_system_says)?;
         // Between being made and being locked it may have been taken for one that was left behind. Not every disk knows locks; nothing is
         // cleared away there.
         let is_held = !matches!(file.as_file().try_lock(), Err(TryLockError::WouldBlock));
@@ -73,6 +73,14 @@ fn unnamed(path: &Path) -> io::Result<NamedTempFile> {
         }
     }
     Err(io::Error::other("unfinished files are being cleared away all the time"))
+}
+
+/// The error without the hidden name that tempfile puts behind it: the caller names the file that was asked for.
+fn as_the_system_says(error: io::Error) -> io::Error {
+    match error.to_string().rsplit_once(" at path ") {
+        Some((what, _)) => io::Error::new(error.kind(), what),
+        None => error,
+    }
 }
 
 /// Clears away unfinished files that killed programs have left in a folder, of targets whose names `is_ours`. One that is being written is
@@ -122,6 +130,14 @@ mod tests {
 
     fn names(folder: &Path) -> Vec<String> {
         fs::read_dir(folder).unwrap().map(|e| e.unwrap().file_name().to_string_lossy().into_owned()).collect()
+    }
+
+    #[test]
+    fn errors_do_not_name_the_hidden_file() {
+        let folder = tempfile::tempdir().unwrap();
+        let error = write(&folder.path().join("none/page.html"), |_| Ok(())).unwrap_err();
+        assert_eq!(error.kind(), io::ErrorKind::NotFound);
+        assert!(!error.to_string().contains(UNFINISHED), "{error}");
     }
 
     #[test]

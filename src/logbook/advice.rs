@@ -30,6 +30,17 @@ pub enum Planned {
     Of(f64),
 }
 
+/// Most pieces that a session is asked about.
+pub const MOST_PIECES: f64 = 1000.0;
+
+impl Planned {
+    /// So many pieces: more than 0 and at most [`MOST_PIECES`], else none.
+    #[must_use]
+    pub fn of(pieces: f64) -> Option<Self> {
+        (pieces > 0.0 && pieces <= MOST_PIECES).then_some(Planned::Of(pieces))
+    }
+}
+
 /// What to do with a session that is planned.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Advice {

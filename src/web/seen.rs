@@ -2,6 +2,7 @@
 
 use super::routes::baths::address;
 use crate::desk::clock;
+use crate::logbook::advice::Planned;
 use crate::logbook::belief::Range;
 use crate::logbook::event::{Entry, Event, Load};
 use crate::logbook::habit;
@@ -75,13 +76,13 @@ pub(super) struct Whole {
 impl Glance {
     /// All baths, those in use first.
     pub(super) fn all(ledger: &Ledger, now: i64) -> Vec<Self> {
-        let mut all: Vec<Self> = ledger.baths.iter().map(|bath| Glance::of(ledger, bath, now).0).collect();
+        let mut all: Vec<Self> = ledger.baths.iter().map(|bath| Glance::of(ledger, bath, (now, Planned::Usual)).0).collect();
         all.sort_by_key(|glance| glance.gone.is_some());
         all
     }
 
-    fn of(ledger: &Ledger, bath: &Bath, now: i64) -> (Self, Result<Judged, (String, &'static str)>) {
-        let judged = judged::judged(bath, now);
+    fn of(ledger: &Ledger, bath: &Bath, (now, planned): (i64, Planned)) -> (Self, Result<Judged, (String, &'static str)>) {
+        let judged = judged::judged_for(bath, now, planned);
         let read = bath.readings().next_back();
         let glance = Glance {
             name: crate::present::words::printable(&bath.start.name),
@@ -101,8 +102,8 @@ impl Glance {
 }
 
 impl Whole {
-    pub(super) fn of(ledger: &Ledger, bath: &Bath, now: i64, told: &Told, once: String) -> Self {
-        let (glance, judged) = Glance::of(ledger, bath, now);
+    pub(super) fn of(ledger: &Ledger, bath: &Bath, (now, planned): (i64, Planned), told: &Told, once: String) -> Self {
+        let (glance, judged) = Glance::of(ledger, bath, (now, planned));
         let date = clock::date_of;
         let sentences = match &judged {
             Ok(judged) => judged.known(&date),

@@ -85,6 +85,13 @@ fn what_to_do_with_the_next_session_stands_first() {
     runtime().block_on(async {
         let page = club.page("/baths/tray-1").await;
         assert!(page.contains("Next session (24 x 8x10rc): the bath is good for it"), "{page}");
+        // Also about another number, as the form of the page asks.
+        assert!(page.contains("action=\"/baths/tray-1\"") && page.contains("name=\"next\""), "{page}");
+        assert!(club.page("/baths/tray-1?next=200").await.contains("Next session (200 x 8x10rc): read the bath first"));
+        for wrong in ["0", "-3", "1001", "many"] {
+            let response = asked(&club.app, get(&format!("/baths/tray-1?next={wrong}"))).await;
+            assert_eq!(response.status(), StatusCode::BAD_REQUEST, "{wrong}");
+        }
         club.bath(&["reading", "tray-1", "--ph", "5.3"]);
         let (page, list) = (club.page("/baths/tray-1").await, club.page("/baths").await);
         for page in [&page, &list] {

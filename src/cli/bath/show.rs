@@ -6,7 +6,7 @@ use super::{bath, entries};
 use crate::cli::args::{number, page_file, picture_file};
 use crate::cli::output;
 use crate::desk::book;
-use crate::logbook::advice::Planned;
+use crate::logbook::advice::{MOST_PIECES, Planned};
 use crate::logbook::ledger::{Bath, Ledger};
 use crate::logbook::trace;
 use crate::present::bath::{self as words, json, judged, pictures};
@@ -37,7 +37,7 @@ pub(crate) struct ShowOptions {
     name: String,
     /// Pieces of the next session, of the kind that went through last; as many as usual unless told.
     #[arg(long, value_name = "COUNT", value_parser = next_session)]
-    next: Option<f64>,
+    next: Option<Planned>,
     /// Form of the report.
     #[arg(long, value_enum, default_value_t = Form::Text)]
     format: Form,
@@ -55,13 +55,13 @@ pub(crate) struct ShowOptions {
 impl ShowOptions {
     /// The session that advice is wanted on.
     fn planned(&self, bath: &Bath) -> Result<Planned, BathError> {
-        let Some(count) = self.next else { return Ok(Planned::Usual) };
+        let Some(planned) = self.next else { return Ok(Planned::Usual) };
         if bath.last_developer().is_none() {
             let message =
                 format!("--next counts in the kind that went through last, but nothing went through {} yet", printable(&bath.start.name));
             return Err(BathError::Usage(message, "write down the first load with `tintpoint bath load`, then ask again"));
         }
-        Ok(Planned::Of(count))
+        Ok(planned)
     }
 
     /// Writes the pictures and the page that are wanted.
@@ -167,14 +167,9 @@ impl TraceOptions {
     }
 }
 
-/// Most pieces that a session is asked about.
-const MOST_PIECES: f64 = 1000.0;
-
-fn next_session(text: &str) -> Result<f64, String> {
-    match number(text)? {
-        count if count > 0.0 && count <= MOST_PIECES => Ok(count),
-        count => Err(format!("{count} pieces; more than 0 and at most {MOST_PIECES} can be asked about")),
-    }
+fn next_session(text: &str) -> Result<Planned, String> {
+    let count = number(text)?;
+    Planned::of(count).ok_or_else(|| format!("{count} pieces; more than 0 and at most {MOST_PIECES} can be asked about"))
 }
 
 fn now() -> Result<i64, BathError> {

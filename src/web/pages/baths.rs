@@ -96,6 +96,7 @@ pub(in crate::web) fn one(theme: Theme, bath: &Whole) -> Markup {
                 p.state.verdict { (mark(glance.state)) b { (words::state(glance.state)) } }
                 // What the state alone advises knows of no session.
                 p { (sentence(glance.next.as_deref().unwrap_or(words::advice(glance.state)))) }
+                @if glance.next.is_some() { (other_session(&glance.address)) }
                 @if let Some(used) = glance.used { (bar(used)) }
                 (facts(glance))
                 (through(bath))
@@ -117,6 +118,19 @@ pub(in crate::web) fn one(theme: Theme, bath: &Whole) -> Markup {
         @if glance.gone.is_none() { (discard(bath)) }
     };
     page(theme, &glance.name, "/baths", &body)
+}
+
+/// Asks about another number of pieces than is usual.
+fn other_session(address: &str) -> Markup {
+    html! {
+        details {
+            summary { "Another number" }
+            form method="get" action=(address) {
+                (must("next", "Pieces of the next session", ""))
+                button type="submit" { "Ask" }
+            }
+        }
+    }
 }
 
 /// What goes through: a tap for what went through last, a form for anything else.

@@ -4,6 +4,7 @@ use crate::chemistry::dilution::{Meaning, Written};
 use crate::desk::book::{self, Book, BookError};
 use crate::desk::{change, clock, typed};
 use crate::indicator::catalogue;
+use crate::logbook::advice::{MOST_PIECES, Planned};
 use crate::logbook::event::{Developer, Entry, Event, Keeping, Load, Mixed, Pieces, Work};
 use crate::logbook::habit;
 use crate::logbook::ledger::{Bath, Ledger};
@@ -59,11 +60,18 @@ async fn one(State(app): State<Arc<App>>, Path(name): Path<String>, theme: Theme
         (None, Some(_)) => Told::Again,
         (None, None) => Told::Nothing,
     };
+    let planned = match number(&fields, "next", "the number of pieces")? {
+        None => Planned::Usual,
+        Some(count) => Planned::of(count).ok_or_else(|| {
+            let message = format!("a session of {count} pieces cannot be asked about");
+            Problem::form(&message, format!("give more than 0 and at most {MOST_PIECES}"))
+        })?,
+    };
     let once = token::token()?;
     let find = move |book: &Book| {
         let ledger = book.ledger()?;
         let bath = ledger.find(&name).ok_or_else(|| BookError::NoBath(name.clone()))?;
-        Ok(Whole::of(&ledger, bath, clock::seconds()?, &told, once))
+        Ok(Whole::of(&ledger, bath, (clock::seconds()?, planned), &told, once))
     };
     Ok(pages::one(theme, &app.with_book(find).await?).into_response())
 }

@@ -1,6 +1,8 @@
 //! Kills, full disks, lost permissions and wrong clocks while profiles, reports and pictures are written: nothing that was there is lost, and
 //! nothing half-written is ever seen under its name. Of the logbook, `tests/logbook` does the same.
 
+// Signals, permissions and small disks as Unix has them.
+#![cfg(unix)]
 // A test that cannot do its work must stop.
 #![allow(clippy::unwrap_used)]
 #![allow(clippy::print_stdout, reason = "what was skipped, and how often was killed, is shown with --nocapture")]

@@ -8,8 +8,11 @@
 mod bench;
 #[path = "logbook/cost.rs"]
 mod cost;
+// Permissions and small disks as Unix has them.
+#[cfg(unix)]
 #[path = "logbook/damage.rs"]
 mod damage;
+#[cfg(unix)]
 mod disk;
 #[path = "logbook/exchange.rs"]
 mod exchange;

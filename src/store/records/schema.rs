@@ -112,7 +112,8 @@ fn keep_copy(path: &Path, version: i64) -> Result<PathBuf, RecordError> {
     let _ = std::fs::remove_file(&part);
     let source = Connection::open_with_flags(path, OpenFlags::SQLITE_OPEN_READ_ONLY).map_err(|e| failed(e.to_string()))?;
     source.backup("main", &part, None::<fn(rusqlite::backup::Progress)>).map_err(|e| failed(e.to_string()))?;
-    std::fs::File::open(&part).and_then(|file| file.sync_all()).map_err(|e| failed(e.to_string()))?;
+    // Windows puts a file on the disk only for those who may write to it.
+    std::fs::File::options().write(true).open(&part).and_then(|file| file.sync_all()).map_err(|e| failed(e.to_string()))?;
     std::fs::rename(&part, &copy).map_err(|e| failed(e.to_string()))?;
     Ok(copy)
 }

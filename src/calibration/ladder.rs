@@ -1,5 +1,6 @@
 //! A row of buffers, seen in one photo or several: which cup is which, which of them can be used, and what the rest proves.
 
+use super::order::{Arrangement, arrange};
 use crate::colour::generic::LightKind;
 use crate::colour::space::PhotoSpace;
 use crate::indicator::Indicator;
@@ -146,13 +147,6 @@ pub enum Finding {
 const SPAN: (f64, f64) = (0.2, 0.8);
 /// With this many buffers the dye, its pKa' and the camera's tone are all fitted freely.
 const FREE: usize = 5;
-/// Root mean square difference of base fractions, by colour alone and by the pH told, up to which the order needs no doubt: plain reading
-/// is off by about 0.05 (README, figures).
-const IN_ORDER: f64 = 0.10;
-/// Another order must make that so much smaller to be taken.
-const BETTER: f64 = 0.6;
-/// Beyond this no order is right.
-const NO_ORDER: f64 = 0.30;
 /// A buffer is left out when the others contradict it by this many standard deviations,
 const OUTLYING: f64 = 4.0;
 /// and by at least this much, pH: below, the buffer itself may be off (common practice: opened bottles drift by 0.05 to 0.1).
@@ -217,46 +211,19 @@ fn order(
         return Ok(None);
     }
     let seen = evidence.fractions_unseen(photo).ok_or(CalibrationError::Unexplained)?;
-    let told = |rung: &Rung| fraction(rung.ph.value(), pka_at(evidence.indicator, rung.ionic_strength, evidence.temperature));
-    let off = |cups: &[usize]| -> Vec<f64> { cups.iter().zip(rungs).map(|(&cup, rung)| seen[cup] - told(rung)).collect() };
-    let rms = |cups: &[usize]| {
-        let off = off(cups);
-        (off.iter().map(|d| d * d).sum::<f64>() / off.len() as f64).sqrt()
-    };
-    let numbered: Vec<usize> = (0..rungs.len()).collect();
-    let as_numbered = rms(&numbered);
-    if as_numbered <= IN_ORDER {
-        return Ok(None);
-    }
-    let others: Vec<(bool, Vec<usize>)> = [(true, along(places, |cup| cup.x)), (false, along(places, |cup| cup.y))]
-        .into_iter()
-        .filter_map(|(is_across, cups)| Some((is_across, cups?)))
-        .collect();
-    let best = others.iter().min_by(|a, b| rms(&a.1).total_cmp(&rms(&b.1)));
-    if let Some((is_across, cups)) = best.filter(|(_, cups)| !is_told && rms(cups) < BETTER * as_numbered && rms(cups) < NO_ORDER) {
-        for (&cup, rung) in cups.iter().zip(rungs) {
-            let buffer = &mut evidence.photos[photo].cups[cup];
-            (buffer.ph, buffer.ph_sd, buffer.ionic_strength) = (rung.ph, rung.sd, rung.ionic_strength);
+    let told: Vec<f64> =
+        rungs.iter().map(|rung| fraction(rung.ph.value(), pka_at(evidence.indicator, rung.ionic_strength, evidence.temperature))).collect();
+    match arrange(&seen, &told, places, is_told) {
+        Arrangement::AsNumbered => Ok(None),
+        Arrangement::Along { is_across, cups } => {
+            for (cup, rung) in cups.into_iter().zip(rungs) {
+                let buffer = &mut evidence.photos[photo].cups[cup];
+                (buffer.ph, buffer.ph_sd, buffer.ionic_strength) = (rung.ph, rung.sd, rung.ionic_strength);
+            }
+            Ok(Some(Finding::Reordered { photo: photo + 1, is_across }))
         }
-        return Ok(Some(Finding::Reordered { photo: photo + 1, is_across: *is_across }));
+        Arrangement::AtOdds { cups } => Err(CalibrationError::Unordered { photo: photo + 1, cups }),
     }
-    if as_numbered > NO_ORDER {
-        let off = off(&numbered);
-        let cups = numbered.iter().filter(|&&k| off[k].abs() > NO_ORDER).map(|k| k + 1).collect();
-        return Err(CalibrationError::Unordered { photo: photo + 1, cups });
-    }
-    Ok(None)
-}
-
-/// The cups in the order of a coordinate; `None` where two of them lie side by side in it, so that a pixel would decide.
-fn along(places: &[Circle], by: impl Fn(&Circle) -> f64) -> Option<Vec<usize>> {
-    let mut cups: Vec<usize> = (0..places.len()).collect();
-    cups.sort_by(|a, b| by(&places[*a]).total_cmp(&by(&places[*b])));
-    let is_apart = |pair: &[usize]| {
-        let (a, b) = (&places[pair[0]], &places[pair[1]]);
-        by(b) - by(a) > a.radius.min(b.radius)
-    };
-    cups.windows(2).all(is_apart).then_some(cups)
 }
 
 /// How far a buffer is from what the others make of it, and how well these fit without it.
@@ -293,36 +260,50 @@ fn contradiction(buffer: &BufferSeen, read: &Statement) -> (f64, f64) {
 /// # Errors
 /// [`CalibrationError::Contradiction`] when too many buffers are odd, [`CalibrationError::Unexplained`] when nothing fits.
 pub fn calibrate(evidence: &mut Evidence) -> Result<(Calibrated, Vec<Point>, Vec<Finding>), CalibrationError> {
-    let total: usize = evidence.photos.iter().map(|photo| photo.cups.len()).sum();
-    let mut findings = Vec::new();
-    let points = loop {
-        let points = points(evidence);
-        let used = points.iter().filter(|(point, _)| point.is_used).count();
-        let is_odd = |off: &Off| off.sds > OUTLYING && off.ph > LEAST_OUTLYING;
-        if used < FEWEST_VOTERS || !points.iter().any(|(point, off)| point.is_used && is_odd(off)) {
-            break points;
-        }
-        // An odd buffer makes its neighbours look odd as well; it is the one without which the rest agrees best.
-        let worst = points.iter().filter(|(point, _)| point.is_used).min_by(|a, b| a.1.cost.total_cmp(&b.1.cost));
-        let Some((worst, _)) = worst else { break points };
-        evidence.photos[worst.photo - 1].cups[worst.cup - 1].is_used = false;
-        findings.push(Finding::LeftOut { photo: worst.photo, cup: worst.cup, ph: worst.ph, read: worst.read });
-        if findings.len() as f64 > MOST_LEFT_OUT * total as f64 {
-            let cups = findings.iter().filter_map(|f| if let Finding::LeftOut { cup, .. } = f { Some(*cup) } else { None }).collect();
-            return Err(CalibrationError::Contradiction { cups });
-        }
-    };
+    let (points, mut findings) = agreed(evidence, points)?;
     let calibrated = Calibrated::new(evidence).ok_or(CalibrationError::Unexplained)?;
-    let used: Vec<&BufferSeen> = evidence.photos.iter().flat_map(|photo| &photo.cups).filter(|cup| cup.is_used).collect();
-    let fractions = used.iter().map(|cup| fraction(cup.ph.value(), pka_at(evidence.indicator, cup.ionic_strength, evidence.temperature)));
-    let (from, to) = fractions.fold((1.0f64, 0.0f64), |(low, high), a| (low.min(a), high.max(a)));
-    if from > SPAN.0 || to < SPAN.1 {
-        findings.push(Finding::Unspanned { from, to });
+    let used = evidence.photos.iter().flat_map(|photo| &photo.cups).filter(|cup| cup.is_used);
+    let fractions = used.map(|cup| fraction(cup.ph.value(), pka_at(evidence.indicator, cup.ionic_strength, evidence.temperature)));
+    findings.extend(reach(&fractions.collect::<Vec<_>>()));
+    Ok((calibrated, points, findings))
+}
+
+/// Leaves out one odd buffer after the other until the rest agrees; `judged` says how far each is off.
+fn agreed(
+    evidence: &mut Evidence,
+    judged: impl Fn(&Evidence) -> Vec<(Point, Off)>,
+) -> Result<(Vec<Point>, Vec<Finding>), CalibrationError> {
+    let total: usize = evidence.photos.iter().map(|photo| photo.cups.len()).sum();
+    let (mut findings, mut numbers) = (Vec::new(), Vec::new());
+    loop {
+        let points = judged(evidence);
+        let Some(odd) = odd_one(&points) else { return Ok((points.into_iter().map(|(point, _)| point).collect(), findings)) };
+        evidence.photos[odd.photo - 1].cups[odd.cup - 1].is_used = false;
+        findings.push(Finding::LeftOut { photo: odd.photo, cup: odd.cup, ph: odd.ph, read: odd.read });
+        numbers.push(odd.cup);
+        if findings.len() as f64 > MOST_LEFT_OUT * total as f64 {
+            return Err(CalibrationError::Contradiction { cups: numbers });
+        }
     }
-    if used.len() < FREE {
-        findings.push(Finding::Few { used: used.len() });
+}
+
+/// The buffer to leave out, if the others contradict any. An odd buffer makes its neighbours look odd as well; it is the one without
+/// which the rest agrees best.
+fn odd_one(points: &[(Point, Off)]) -> Option<&Point> {
+    let used: Vec<&(Point, Off)> = points.iter().filter(|(point, _)| point.is_used).collect();
+    let is_odd = |off: &Off| off.sds > OUTLYING && off.ph > LEAST_OUTLYING;
+    if used.len() < FEWEST_VOTERS || !used.iter().any(|(_, off)| is_odd(off)) {
+        return None;
     }
-    Ok((calibrated, points.into_iter().map(|(point, _)| point).collect(), findings))
+    used.into_iter().min_by(|a, b| a.1.cost.total_cmp(&b.1.cost)).map(|(point, _)| point)
+}
+
+/// What is to be said of a calibration by buffers of these base fractions.
+fn reach(fractions: &[f64]) -> Vec<Finding> {
+    let (from, to) = fractions.iter().fold((1.0f64, 0.0f64), |(low, high), &a| (low.min(a), high.max(a)));
+    let unspanned = (from > SPAN.0 || to < SPAN.1).then_some(Finding::Unspanned { from, to });
+    let few = (fractions.len() < FREE).then_some(Finding::Few { used: fractions.len() });
+    unspanned.into_iter().chain(few).collect()
 }
 
 /// Every buffer as the others read it, and how far it is off.
@@ -349,58 +330,4 @@ fn points(evidence: &Evidence) -> Vec<(Point, Off)> {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::quantity::{Interval, Ph};
-    use approx::assert_abs_diff_eq;
-
-    fn off(told: f64, found: Option<f64>, low: Option<f64>, high: Option<f64>) -> (f64, f64) {
-        let (ph, ionic_strength) = (Ph::new(told).unwrap(), IonicStrength::new(0.1).unwrap());
-        let buffer = BufferSeen { ph, ph_sd: 0.02, ionic_strength, is_used: true, rings: Vec::new(), white: None };
-        contradiction(&buffer, &Statement { ph: found, interval: Interval { low, high }, median: found.unwrap_or(told) })
-    }
-
-    // By hand: 5.4 within 5.0 to 5.6 has 0.4 / 1.96 below and 0.2 / 1.96 above; with the buffer's own 0.02 as squares, 0.4 below it are 1.95 of these, 0.2 above 1.92.
-    #[test]
-    fn a_buffer_is_off_by_the_side_it_lies_on() {
-        for (told, sds, ph) in [(5.0, 1.950, 0.4), (5.6, 1.923, 0.2), (5.4, 0.0, 0.0)] {
-            let found = off(told, Some(5.4), Some(5.0), Some(5.6));
-            assert_abs_diff_eq!(found.0, sds, epsilon = 1e-3);
-            assert_abs_diff_eq!(found.1, ph, epsilon = 1e-9);
-        }
-    }
-
-    // Beyond a bound by as much as a buffer may be off is as far as one may lie off; inside it says nothing.
-    #[test]
-    fn a_bound_speaks_of_what_lies_beyond() {
-        for (told, low, high, sds, ph) in [
-            (5.35, Some(5.5), None, OUTLYING, LEAST_OUTLYING),
-            (5.2, Some(5.5), None, 2.0 * OUTLYING, 2.0 * LEAST_OUTLYING),
-            (6.0, Some(5.5), None, 0.0, 0.0),
-            (7.3, None, Some(7.0), 2.0 * OUTLYING, 2.0 * LEAST_OUTLYING),
-            (6.9, None, Some(7.0), 0.0, 0.0),
-            (6.9, None, None, 0.0, 0.0),
-        ] {
-            let found = off(told, None, low, high);
-            assert_abs_diff_eq!(found.0, sds, epsilon = 1e-6);
-            assert_abs_diff_eq!(found.1, ph, epsilon = 1e-9);
-        }
-    }
-
-    #[test]
-    fn errors_name_cups_and_reasons() {
-        let cups = |cups: &[usize]| CalibrationError::Contradiction { cups: cups.to_vec() }.to_string();
-        assert!(cups(&[3]).ends_with(": cup 3") && cups(&[1, 4]).ends_with(": cups 1, 4"));
-        let unfit = CalibrationError::Unfit { photo: 2, notices: vec![Notice::CardMissing, Notice::TooDark { white: 0.1 }] };
-        assert_eq!(unfit.to_string(), "photo 2 cannot be used: card-missing, too-dark");
-        assert!(unfit.hint().contains("even light") && CalibrationError::Unexplained.hint().contains("indicator"));
-    }
-
-    #[test]
-    fn only_cups_apart_have_an_order() {
-        let at = |x: f64, y: f64| Circle { x, y, radius: 10.0 };
-        let row = [at(90.0, 3.0), at(10.0, 5.0), at(40.0, 1.0)];
-        assert_eq!((along(&row, |cup| cup.x), along(&row, |cup| cup.y)), (Some(vec![1, 2, 0]), None));
-        assert_eq!(along(&[at(0.0, 10.1), at(0.0, 0.0)], |cup| cup.y), Some(vec![1, 0]));
-    }
-}
+mod tests;

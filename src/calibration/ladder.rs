@@ -280,7 +280,7 @@ fn agreed(
         let Some(odd) = odd_one(&points) else { return Ok((points.into_iter().map(|(point, _)| point).collect(), findings)) };
         evidence.photos[odd.photo - 1].cups[odd.cup - 1].is_used = false;
         findings.push(Finding::LeftOut { photo: odd.photo, cup: odd.cup, ph: odd.ph, read: odd.read });
-        numbers.push(odd.cup);
+        numbers.push(evidence.photos[..odd.photo - 1].iter().map(|photo| photo.cups.len()).sum::<usize>() + odd.cup);
         if findings.len() as f64 > MOST_LEFT_OUT * total as f64 {
             return Err(CalibrationError::Contradiction { cups: numbers });
         }

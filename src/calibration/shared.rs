@@ -41,13 +41,18 @@ pub struct Left {
 /// Gives the cups of the first photo the pH that their colours bear out, with what stays uncertain of it; `assumed` in rising order, with one that is not
 /// off at all, whose rungs `evidence` was made with. Nothing when the colours cannot be explained.
 pub fn narrow(evidence: &mut Evidence, assumed: &[Assumed]) -> Option<Left> {
-    let told = &assumed.iter().min_by(|a, b| a.sds.abs().total_cmp(&b.sds.abs()))?.rungs;
     let seen = evidence.fractions_unseen(0)?;
+    borne_out(evidence, &seen, assumed)
+}
+
+/// The same with the base fractions that the cups show.
+fn borne_out(evidence: &mut Evidence, seen: &[f64], assumed: &[Assumed]) -> Option<Left> {
+    let told = &assumed.iter().min_by(|a, b| a.sds.abs().total_cmp(&b.sds.abs()))?.rungs;
     // The order of the cups may be another than the order told.
     let of_rung =
         |rung: &Rung| evidence.photos[0].cups.iter().position(|cup| cup.ph == rung.ph && cup.ionic_strength == rung.ionic_strength);
     let places = told.iter().map(of_rung).collect::<Option<Vec<_>>>()?;
-    let left = left(evidence, &seen, &places, assumed);
+    let left = left(evidence, seen, &places, assumed);
     let informing = told.iter().filter(|rung| slope(evidence, rung, 0.0) > LEAST_SLOPE).count().max(1) as f64;
     for (i, place) in places.into_iter().enumerate() {
         let at = |sds: f64| between(assumed, i, sds);
@@ -112,7 +117,9 @@ fn between(assumed: &[Assumed], rung: usize, sds: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::colour::space::PhotoSpace;
     use crate::indicator::catalogue;
+    use crate::measurement::profile::PhotoSeen;
     use crate::quantity::{Celsius, IonicStrength};
     use approx::assert_abs_diff_eq;
 
@@ -171,6 +178,50 @@ mod tests {
             assert_abs_diff_eq!(left.mean, mean, epsilon = 0.004);
             assert_abs_diff_eq!(left.sd, sd, epsilon = 0.004);
         }
+    }
+
+    /// A photo of cups told to hold these.
+    fn told_as(rungs: &[Rung]) -> Evidence {
+        let cup = |rung: &Rung| BufferSeen {
+            ph: rung.ph,
+            ph_sd: rung.sd,
+            ionic_strength: rung.ionic_strength,
+            is_used: true,
+            rings: Vec::new(),
+            white: None,
+        };
+        let photo = PhotoSeen { to_srgb: PhotoSpace::srgb().to_srgb, card: None, cups: rungs.iter().map(cup).collect() };
+        Evidence { photos: vec![photo], ..evidence() }
+    }
+
+    // The photo's cups stand the other way round. Their colours are those of 0.3 pH, one deviation, above what was told. Two of the three
+    // turn, so the error that all share counts as the root of 2 times 0.3 for each: with its own 0.02, 0.4247.
+    #[test]
+    fn cups_get_the_ph_that_their_colours_bear_out() {
+        let ladder = |sds: f64| -> Vec<Rung> { [0.0, 0.5, 3.0].map(|above| rung(above + 0.3 * sds, 0.02)).to_vec() };
+        let assumed: Vec<Assumed> = (-12..=12).map(|i| 0.25 * f64::from(i)).map(|sds| Assumed { sds, rungs: ladder(sds) }).collect();
+        let turned: Vec<Rung> = ladder(0.0).into_iter().rev().collect();
+        let mut evidence = told_as(&turned);
+        let seen: Vec<f64> = ladder(1.0).iter().rev().map(|rung| told(&evidence, rung, 0.0)).collect();
+        let left = borne_out(&mut evidence, &seen, &assumed).unwrap();
+        assert!(left.mean > 0.5 && left.mean < 1.0 && left.sd < 0.6, "{left:?}");
+        for (cup, before) in evidence.photos[0].cups.iter().zip(&turned) {
+            assert_abs_diff_eq!(cup.ph.value(), before.ph.value() + 0.3 * left.mean, epsilon = 1e-9);
+            assert_abs_diff_eq!(cup.ph_sd, 0.02f64.hypot(2f64.sqrt() * 0.3), epsilon = 1e-9);
+        }
+        // A cup that is none of the ladder's.
+        assert_eq!(borne_out(&mut told_as(&turned[..2]), &seen, &assumed), None);
+        assert_eq!(borne_out(&mut told_as(&turned), &seen, &[]), None);
+    }
+
+    // None of the cups turns: the shared error is told once.
+    #[test]
+    fn cups_that_say_nothing_keep_the_shared_error() {
+        let ladder = |sds: f64| vec![rung(3.0 + 0.3 * sds, 0.04)];
+        let assumed = [-1.0, 0.0, 1.0].map(|sds| Assumed { sds, rungs: ladder(sds) });
+        let mut evidence = told_as(&ladder(0.0));
+        borne_out(&mut evidence, &[1.0], &assumed).unwrap();
+        assert_abs_diff_eq!(evidence.photos[0].cups[0].ph_sd, 0.04f64.hypot(0.3), epsilon = 1e-9);
     }
 
     #[test]

@@ -426,6 +426,7 @@ fn restart(problem: &Problem<'_>, fit: &Fit) -> Fit {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::colour::tone::srgb_encode;
 
     // Two independent Gaussians come to the mean weighted by inverse variances, and to the sum of these.
     #[test]
@@ -450,5 +451,17 @@ mod tests {
         assert_eq!(measured.cups[1][0].surface, Surface::CupLight);
         assert!(measured.common.iter().any(|patch| patch.surface == Surface::White));
         assert!(measured.common.iter().any(|patch| patch.surface == Surface::CardLight));
+    }
+
+    // Water that lets half of the light of white through stands on a ground of half of white; two that show 0.4 and 0.6 of it, on the
+    // geometric mean. Without water nothing is known of the ground.
+    #[test]
+    fn the_ground_is_guessed_from_the_water_on_it() {
+        let water = |share: f64| patch(Surface::Water, [srgb_encode(0.6 * prior::WHITE * share); 3], [0.01; 3]);
+        let of = |shares: &[f64]| Measured { cups: shares.iter().map(|share| vec![water(*share)]).collect(), ..Measured::default() };
+        let level = (0.6f64.ln() - prior::LEVEL.mean) / prior::LEVEL.sd;
+        assert!((start_ground(&of(&[0.5]), level) - 0.5f64.ln()).abs() < 1e-9);
+        assert!((start_ground(&of(&[0.4, 0.6]), level) - 0.24f64.sqrt().ln()).abs() < 1e-9);
+        assert!((start_ground(&of(&[]), level) - prior::GROUND.mean).abs() < 1e-12);
     }
 }

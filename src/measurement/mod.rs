@@ -268,3 +268,33 @@ fn weights_of_kinds(hypotheses: &[Hypothesis], weights: &[f64]) -> Vec<(&'static
         .map(|kind| (kind.name(), hypotheses.iter().zip(weights).filter(|(h, _)| h.kind == *kind).map(|(_, w)| w).sum()))
         .collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::colour::space::PhotoSpace;
+    use approx::assert_abs_diff_eq;
+
+    // Every kind is told with all that speaks for it, also when that is nothing.
+    #[test]
+    fn the_weight_of_a_kind_is_that_of_its_lights() {
+        let hypotheses = model::hypothesis::all(&PhotoSpace::srgb(), None);
+        let first = |kind: LightKind| hypotheses.iter().position(|h| h.kind == kind).unwrap();
+        let mut weights = vec![0.0; hypotheses.len()];
+        weights[first(LightKind::Led)] = 0.5;
+        weights[first(LightKind::Led) + 1] = 0.2;
+        weights[first(LightKind::Daylight)] = 0.3;
+        let found = weights_of_kinds(&hypotheses, &weights);
+        assert_eq!(found.iter().map(|(name, _)| *name).collect::<Vec<_>>(), LightKind::ALL.map(LightKind::name));
+        for (kind, (_, weight)) in LightKind::ALL.into_iter().zip(found) {
+            let wanted = if kind == LightKind::Led {
+                0.7
+            } else if kind == LightKind::Daylight {
+                0.3
+            } else {
+                0.0
+            };
+            assert_abs_diff_eq!(weight, wanted, epsilon = 1e-12);
+        }
+    }
+}

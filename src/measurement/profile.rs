@@ -403,37 +403,4 @@ fn median(mut values: Vec<f64>) -> Option<f64> {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn profile(points: &[(f64, f64)]) -> Profile {
-        let point = |&(error, half): &(f64, f64)| Point {
-            photo: 1,
-            cup: 1,
-            ph: 6.0,
-            read: Some(6.0 + error),
-            interval: Interval { low: Some(6.0 + error - half), high: Some(6.0 + error + half) },
-            is_used: true,
-        };
-        let indicator = crate::indicator::catalogue::usual();
-        let evidence = Evidence { indicator, light: None, temperature: Celsius::STANDARD, photos: Vec::new() };
-        Profile { date: None, camera: None, lot: None, note: None, evidence, points: points.iter().map(point).collect() }
-    }
-
-    // By hand: 0.1 and -0.2 are 0.158 as a root mean square; one that was left out does not count.
-    #[test]
-    fn the_error_told_is_that_of_the_buffers_used() {
-        let mut of = profile(&[(0.1, 0.1), (-0.2, 0.1), (0.9, 0.1)]);
-        of.points[2].is_used = false;
-        assert!((of.left_out_rms().unwrap() - 0.025f64.sqrt()).abs() < 1e-9);
-        assert!(profile(&[]).left_out_rms().is_none() && profile(&[]).promise().is_none());
-    }
-
-    // Buffers told 0.2 wrong once promised 0.13 beside a leave-one-out error of 0.28.
-    #[test]
-    fn no_promise_is_better_than_the_buffers_bear_out() {
-        assert!((profile(&[(0.01, 0.1), (-0.02, 0.1), (0.01, 0.12)]).promise().unwrap() - 0.1).abs() < 1e-9);
-        let wrong = profile(&[(0.2, 0.12), (-0.19, 0.13), (-0.19, 0.08), (-0.38, 0.25)]);
-        assert!(wrong.promise().unwrap() > 0.5, "{:?}", wrong.promise());
-    }
-}
+mod tests;

@@ -390,3 +390,19 @@ impl Fit {
         1.0 / (1.0 + (-logit).exp())
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_abs_diff_eq;
+
+    // By hand: 0.05 of which 0.03 are misfit leaves 0.04 of noise; with half of the misfit it is the root of 0.0016 + 0.000225.
+    #[test]
+    fn less_misfit_leaves_the_noise() {
+        let patch = Patch { surface: Surface::White, value: [0.5; 3], sd: [0.05, 0.03, 0.13], misfit: 0.03 };
+        assert_abs_diff_eq!(patch.spread(1.0).as_slice(), [0.05, 0.03, 0.13].as_slice(), epsilon = 1e-12);
+        assert_abs_diff_eq!(patch.spread(0.5)[0], 0.001_825f64.sqrt(), epsilon = 1e-12);
+        // No noise at all was stored: rounding to 8 bits stays.
+        assert_abs_diff_eq!(patch.spread(0.0).as_slice(), [0.04, 0.25 / 255.0, 0.016f64.sqrt()].as_slice(), epsilon = 1e-12);
+    }
+}

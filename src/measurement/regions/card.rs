@@ -158,6 +158,15 @@ mod tests {
         }
     }
 
+    // A white that is dim itself, a tenth of full scale: the limits are shares of it all the same.
+    #[test]
+    fn a_card_in_dim_light_is_one_by_its_share_of_white() {
+        let white = seen([0.1; 3], 1.0);
+        for (share, wanted) in [(0.06, 0.0), (0.08, 1.0), (0.55, 1.0), (0.64, 0.0)] {
+            assert!((suits(seen([0.1; 3], share), Some(white)) - wanted).abs() < 1e-3, "{share}");
+        }
+    }
+
     // By hand, in a balanced light: a ratio off by half the reach leaves 1 - 1/4; off by nine tenths of it, nothing.
     #[test]
     fn a_tint_of_its_own_makes_a_card_less_likely() {

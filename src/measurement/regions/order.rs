@@ -165,4 +165,12 @@ mod tests {
         assert_eq!(numbering(&spots(&places), Some((-60.0, 30.0))), [0, 2, 1]);
         assert_eq!(numbering(&spots(&places), Some((120.0, 30.0))), [1, 0, 2]);
     }
+
+    // The cups' middle lies 80 to the right of the card and 50 below it: columns away from it are less aside than rows.
+    #[test]
+    fn a_card_in_a_corner_tells_by_the_longer_way() {
+        let places = [(0.0, 0.0), (60.0, 0.0), (0.0, 60.0)];
+        assert_eq!(numbering(&spots(&places), Some((-60.0, -30.0))), [0, 2, 1]);
+        assert_eq!(numbering(&spots(&places), Some((-30.0, -60.0))), [0, 1, 2]);
+    }
 }

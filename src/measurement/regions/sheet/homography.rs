@@ -160,10 +160,8 @@ mod tests {
         }
     }
 
-    // The eye is at negative height, for the third direction of the sheet points into the table.
-    #[test]
-    fn the_camera_is_found_where_it_was() {
-        let see = pinhole([350.0, 300.0, -420.0], 1500.0);
+    /// The map that a sheet seen so gives.
+    fn seen_by(see: impl Fn(Point) -> Point) -> Homography {
         let places = [(12.0, 12.0), (285.0, 12.0), (285.0, 198.0), (12.0, 198.0), (148.0, 60.0)];
         let pairs: Vec<(Point, Point)> = places.iter().map(|&p| (p, see(p))).collect();
         let map = Homography::through(&pairs).unwrap().facing((148.0, 105.0)).unwrap();
@@ -171,8 +169,28 @@ mod tests {
             let seen = map.at(*from).unwrap();
             assert!((seen.0 - to.0).abs() < 1e-6 && (seen.1 - to.1).abs() < 1e-6);
         }
-        let eye = map.eye((1600.0, 1200.0)).unwrap();
-        assert!((eye.foot.0 - 350.0).abs() < 15.0 && (eye.foot.1 - 300.0).abs() < 15.0 && (eye.height - 420.0).abs() < 20.0, "{eye:?}");
+        map
+    }
+
+    // The eye is at negative height, for the third direction of the sheet points into the table.
+    #[test]
+    fn the_camera_is_found_where_it_was() {
+        // Aslant over a corner, and over one side alone.
+        for eye in [[350.0, 300.0, -420.0], [148.0, 480.0, -420.0]] {
+            let map = seen_by(pinhole(eye, 1500.0));
+            let found = map.eye((1600.0, 1200.0)).unwrap();
+            let off = [found.foot.0 - eye[0], found.foot.1 - eye[1], found.height + eye[2]];
+            assert!(off[0].abs() < 15.0 && off[1].abs() < 15.0 && off[2].abs() < 20.0, "{found:?}");
+        }
+    }
+
+    // Seen from straight above any camera near enough shows the same; the usual one, 0.9 of the longer side, is taken, within steps of 3 %.
+    #[test]
+    fn from_straight_above_the_usual_lens_is_supposed() {
+        for (height, focal) in [(420.0, 0.9 * 1600.0), (210.0, 0.9 * 800.0)] {
+            let eye = seen_by(pinhole([148.0, 105.0, -height], focal)).eye((1600.0, 1200.0)).unwrap();
+            assert!((eye.height / 420.0 - 1.0).abs() < 0.03, "{eye:?}");
+        }
     }
 
     #[test]

@@ -159,4 +159,37 @@ mod tests {
         let burnt: Vec<_> = paper.iter().map(|(p, _)| (*p, [1.0f32; 3])).collect();
         assert!(LightField::fit(sheet, &burnt).is_none());
     }
+
+    /// A field whose light doubles from the left edge to the right, on paper 200 mm wide.
+    fn doubling() -> LightField {
+        let half = 0.5 * 2f64.ln();
+        LightField { size: (200.0, 100.0), terms: [half, half, 0.0, 0.0, 0.0, 0.0], spread: 0.004 }
+    }
+
+    // Paper at the right edge has twice the light that it would have at the left; what lies beyond reach has no say.
+    #[test]
+    fn white_is_brought_to_the_light_of_its_place() {
+        let paper = |count: usize, x: f64, levels: [f64; 3]| vec![((x, 50.0), levels.map(|level| srgb_encode(level) as f32)); count];
+        let here = [paper(40, 200.0, [0.8, 0.7, 0.6]), paper(60, 150.0, [0.1; 3])].concat();
+        let white = doubling().white_at((190.0, 50.0), &here, 30.0).unwrap();
+        for (found, level) in white.into_iter().zip([0.8, 0.7, 0.6]) {
+            assert!((srgb_decode(found) - level / 2f64.powf(0.05)).abs() < 1e-5, "{white:?}");
+        }
+        let far = doubling().white_at((0.0, 50.0), &here[..40], 201.0).unwrap();
+        assert!((srgb_decode(far[0]) - 0.4).abs() < 1e-5, "{far:?}");
+        // Too little paper, or such that it would be burnt out in the light of the place.
+        assert!(doubling().white_at((190.0, 50.0), &here[1..40], 30.0).is_none());
+        assert!(doubling().white_at((200.0, 50.0), &paper(40, 180.0, [0.95, 0.7, 0.6]), 30.0).is_none());
+    }
+
+    // By hand: the light doubles, so the log ratio is 0.693 and its quarter 0.173, with 0.015 of the paper.
+    #[test]
+    fn light_between_places_is_surer_where_it_is_alike() {
+        let all = doubling().between((200.0, 10.0), (0.0, 90.0));
+        assert!((all.log_level - 2f64.ln()).abs() < 1e-9 && (all.sd - 0.1739).abs() < 1e-4, "{all:?}");
+        let none = doubling().between((20.0, 10.0), (20.0, 90.0));
+        assert!(none.log_level.abs() < 1e-12 && (none.sd - 0.015).abs() < 1e-12);
+        // Beyond the paper it is as at its edge.
+        assert!((doubling().log_level_at((250.0, 50.0)) - doubling().log_level_at((200.0, 50.0))).abs() < 1e-12);
+    }
 }

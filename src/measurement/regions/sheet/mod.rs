@@ -4,6 +4,8 @@
 mod homography;
 mod light;
 mod marks;
+#[cfg(test)]
+mod tests;
 
 pub(in crate::measurement) use homography::Homography;
 pub use light::{CupLight, LightField};

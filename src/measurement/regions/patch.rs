@@ -218,6 +218,7 @@ mod tests {
     use super::super::pyramid::Pyramid;
     use super::*;
     use crate::measurement::frame::Reduced;
+    use approx::assert_abs_diff_eq;
 
     fn patches(canvas: &Canvas) -> Vec<Patch> {
         let small = canvas.frame().reduced(400);
@@ -271,5 +272,76 @@ mod tests {
         // A trapezium, by hand: x + y = 4 meets y = x on the way from (0, 0) to (3, 3).
         assert_eq!(patch([(0.0, 0.0), (4.0, 0.0), (3.0, 3.0), (1.0, 3.0)]).centre(), (2.0, 2.0));
         assert_eq!(patch([(0.0, 0.0), (1.0, 1.0), (2.0, 2.0), (5.0, 5.0)]).centre(), (2.0, 2.0));
+    }
+
+    const HOUSE: [(f32, f32); 5] = [(0.0, 0.0), (4.0, 0.0), (4.0, 3.0), (2.0, 5.0), (0.0, 3.0)];
+
+    // By hand: a wall of 12 and a gable of 4.
+    #[test]
+    fn areas_are_those_of_polygons() {
+        assert_abs_diff_eq!(area(&HOUSE), 16.0);
+        assert_abs_diff_eq!(area(&HOUSE.map(|(x, y)| (y - 7.0, x + 3.0))), 16.0);
+        assert_abs_diff_eq!(area(&HOUSE[..3]), 6.0);
+    }
+
+    #[test]
+    fn a_hull_drops_what_lies_within_or_along_a_side() {
+        let mut points = HOUSE.to_vec();
+        points.extend([(2.0, 1.0), (2.0, 0.0), (4.0, 1.5), (3.0, 4.0), (1.0, 3.0), (4.0, 3.0)]);
+        let hull = convex_hull(points);
+        assert_eq!(hull.len(), 5, "{hull:?}");
+        assert!(HOUSE.iter().all(|corner| hull.contains(corner)));
+        assert!((0..5).all(|i| turn(hull[i], hull[(i + 1) % 5], hull[(i + 2) % 5]) > 0.0), "{hull:?}");
+    }
+
+    // The greatest quadrilateral in a circle's 16-gon is a square: 2 by a radius of 1. In a house it has the ridge, an eave and both feet (13),
+    // or both eaves and feet (12).
+    #[test]
+    fn a_quadrilateral_is_the_greatest() {
+        let round: Vec<(f32, f32)> = (0..16).map(|i| (std::f32::consts::TAU * i as f32 / 16.0).sin_cos()).collect();
+        assert_abs_diff_eq!(area(&greatest_quadrilateral(&round).unwrap()), 2.0, epsilon = 1e-5);
+        let box_ = [(0.0, 0.0), (5.0, -0.1), (10.0, 0.0), (10.1, 3.0), (10.0, 6.0), (0.0, 6.0)];
+        let corners = greatest_quadrilateral(&box_).unwrap();
+        assert!(area(&corners) >= 60.0, "{corners:?}");
+        assert!(greatest_quadrilateral(&HOUSE[..3]).is_none());
+        let kite = greatest_quadrilateral(&HOUSE).unwrap();
+        assert_abs_diff_eq!(area(&kite), 13.0);
+    }
+
+    #[test]
+    fn inside_is_on_the_same_side_of_all_four() {
+        let slanted = [(0.0, 0.0), (6.0, 2.0), (5.0, 6.0), (-1.0, 4.0)];
+        for corners in [slanted, [slanted[0], slanted[3], slanted[2], slanted[1]]] {
+            let patch = Patch { corners, squareness: 1.0, solidity: 1.0, colour: [0.0; 3] };
+            assert!([(0.0, 1.0), (2.5, 3.0), (5.0, 4.0), (5.9, 2.1)].iter().all(|(x, y)| patch.contains(*x, *y)));
+            assert!(![(3.0, 0.5), (6.0, 4.5), (2.0, 6.0), (-1.0, 1.0)].iter().any(|(x, y)| patch.contains(*x, *y)));
+        }
+        // Three and four make five.
+        let patch =
+            Patch { corners: [(0.0, 0.0), (3.0, 4.0), (3.0, 10.0), (-9.0, 10.0)], squareness: 1.0, solidity: 1.0, colour: [0.0; 3] };
+        assert!(patch.sides().iter().zip([5.0, 6.0, 12.0, 181f32.sqrt()]).all(|(side, wanted)| (side - wanted).abs() < 1e-5));
+    }
+
+    /// A picture of 20 by 16 with a lighter box of these borders, and the patch that its pixels make.
+    fn boxed((left, right): (usize, usize), (top, bottom): (usize, usize)) -> Option<Patch> {
+        let is_in = |i: usize| (left..=right).contains(&(i % 20)) && (top..=bottom).contains(&(i / 20));
+        let rgb = (0..320).flat_map(|i| if is_in(i) { [204, 102, 51] } else { [10; 3] }).collect();
+        let small = Reduced { width: 20, height: 16, factor: 1.0, rgb };
+        outline_of(&Pyramid::new(&small).levels()[0], &(0..320).filter(|i| is_in(*i)).collect::<Vec<_>>())
+    }
+
+    // Pixels are squares about their middles, and the mask leaves out a pixel at the picture's border: the next one in touches it.
+    #[test]
+    fn a_patch_has_the_outline_and_colour_of_its_pixels() {
+        let patch = boxed((4, 12), (3, 8)).unwrap();
+        let mut corners = patch.corners;
+        corners.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)));
+        assert_eq!(corners, [(3.5, 2.5), (3.5, 8.5), (12.5, 2.5), (12.5, 8.5)]);
+        assert!((patch.squareness - 1.0).abs() < 1e-6 && (patch.solidity - 1.0).abs() < 1e-6);
+        assert!(patch.colour.iter().zip([0.8, 0.4, 0.2]).all(|(seen, wanted)| (seen - wanted).abs() < 1e-5), "{:?}", patch.colour);
+        assert!(boxed((2, 17), (2, 13)).is_some());
+        for (across, down) in [((1, 17), (2, 13)), ((2, 18), (2, 13)), ((2, 17), (1, 13)), ((2, 17), (2, 14))] {
+            assert!(boxed(across, down).is_none(), "{across:?} {down:?}");
+        }
     }
 }

@@ -379,4 +379,54 @@ mod tests {
             assert_abs_diff_eq!(sums[5 * y + x], wanted);
         }
     }
+
+    // By hand: five pixels along (0.6, 0.8) from the middle of (10, 8) is (13, 12), and against it (7, 4).
+    #[test]
+    fn an_edge_votes_on_both_its_sides() {
+        let edge = |x: f32, y: f32, weight: f32| EdgePixel { x, y, ux: 0.6, uy: 0.8, weight };
+        let mut votes = vec![9.0; 20 * 16];
+        cast(&[edge(10.0, 8.0, 0.7), edge(10.0, 8.0, 0.2), edge(2.0, 3.0, 0.4), edge(17.0, 13.0, 0.5)], 5.0, (20, 16), &mut votes);
+        let cast_at: Vec<(usize, usize, f32)> =
+            (0..20 * 16).filter(|i| votes[*i] > 0.0).map(|i| (i % 20, i / 20, (votes[i] * 10.0).round())).collect();
+        // Of the two near a corner each keeps the vote that lies inside.
+        assert_eq!(cast_at, [(7, 4, 9.0), (5, 7, 4.0), (14, 9, 5.0), (13, 12, 9.0)]);
+    }
+
+    /// A slab of 9 by 7 with these sums at (x, y), and single votes below a peak.
+    fn slab(sums: &[(usize, usize, f32)]) -> Slab {
+        let mut all = Slab { votes: vec![0.0; 63], sums: vec![0.0; 63] };
+        sums.iter().for_each(|&(x, y, sum)| all.sums[9 * y + x] = sum);
+        all
+    }
+
+    // A circle of radius 10 has 56.57 pixels, of which 0.22 are 12.4.
+    #[test]
+    fn a_peak_exceeds_its_neighbours_in_place_and_radius() {
+        let seen = |below: &[(usize, usize, f32)], here: &Slab, above: &[(usize, usize, f32)]| {
+            let mut found = Vec::new();
+            peaks(&slab(below), here, &slab(above), (9, 7), 10.0, &mut found);
+            found.iter().map(|c: &Candidate| (c.x, c.y, (100.0 * c.share).round())).collect::<Vec<_>>()
+        };
+        assert_eq!(seen(&[], &slab(&[(3, 2, 40.0), (6, 5, 20.0), (7, 1, 12.3)]), &[]), [(3.0, 2.0, 71.0), (6.0, 5.0, 35.0)]);
+        assert_eq!(seen(&[(3, 2, 39.0)], &slab(&[(3, 2, 40.0)]), &[(3, 2, 38.0)]).len(), 1);
+        assert!(
+            seen(&[(3, 2, 41.0)], &slab(&[(3, 2, 40.0)]), &[]).is_empty() && seen(&[], &slab(&[(3, 2, 40.0)]), &[(3, 2, 41.0)]).is_empty()
+        );
+        for (dx, dy) in [(0, 0), (1, 0), (2, 0), (0, 1), (2, 1), (0, 2), (1, 2), (2, 2)] {
+            let neighbour = (3 + dx - 1, 3 + dy - 1);
+            assert_eq!(seen(&[], &slab(&[(3, 3, 40.0), (neighbour.0, neighbour.1, 41.0)]), &[]).len(), 1, "{neighbour:?}");
+        }
+        // The border's sums are none.
+        assert!(seen(&[], &slab(&[(0, 3, 40.0), (8, 3, 40.0), (4, 0, 40.0), (4, 6, 40.0)]), &[]).is_empty());
+        let mut aside = slab(&[(4, 3, 40.0)]);
+        (aside.votes[9 * 3 + 4], aside.votes[9 * 3 + 5]) = (3.0, 1.0);
+        assert_eq!(seen(&[], &aside, &[]), [(4.25, 3.0, 71.0)]);
+    }
+
+    #[test]
+    fn radii_are_six_per_cent_apart() {
+        let radii = Radii { least: 4.5, count: 30 };
+        assert_abs_diff_eq!(radii.at(0), 4.5);
+        assert_abs_diff_eq!(radii.at(2), 4.5 * 1.1236, epsilon = 1e-4);
+    }
 }

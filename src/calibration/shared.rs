@@ -108,7 +108,8 @@ fn slope(evidence: &Evidence, rung: &Rung, shift: f64) -> f64 {
 
 /// pH of a rung between the steps, straight on beyond them.
 fn between(assumed: &[Assumed], rung: usize, sds: f64) -> f64 {
-    let upper = assumed.iter().position(|step| step.sds >= sds).unwrap_or(assumed.len() - 1).max(1).min(assumed.len() - 1);
+    let last = assumed.len() - 1;
+    let upper = assumed.iter().position(|step| step.sds >= sds).unwrap_or(last).max(1).min(last);
     let [low, high] = [upper.saturating_sub(1), upper].map(|step| &assumed[step]);
     let (a, b) = (low.rungs[rung].ph.value(), high.rungs[rung].ph.value());
     if high.sds > low.sds { a + (b - a) * (sds - low.sds) / (high.sds - low.sds) } else { a }
@@ -119,7 +120,7 @@ mod tests {
     use super::*;
     use crate::colour::space::PhotoSpace;
     use crate::indicator::catalogue;
-    use crate::measurement::profile::PhotoSeen;
+    use crate::measurement::profile::{PhotoSeen, Seen};
     use crate::quantity::{Celsius, IonicStrength};
     use approx::assert_abs_diff_eq;
 
@@ -156,6 +157,7 @@ mod tests {
         }
         let (same, low) = ([assumed[0].clone(), assumed[0].clone()], assumed[0].rungs[0].ph.value());
         assert_abs_diff_eq!(between(&same, 0, 0.7), low);
+        assert_abs_diff_eq!(between(&same[..1], 0, 0.7), low);
     }
 
     // The same sums over fine steps in NumPy: cups at -1.0, -0.4, 0.1 and 0.6 from the pKa' of a dye whose own error is 0.05, shared error of these pH to a standard deviation,
@@ -212,6 +214,22 @@ mod tests {
         // A cup that is none of the ladder's.
         assert_eq!(borne_out(&mut told_as(&turned[..2]), &seen, &assumed), None);
         assert_eq!(borne_out(&mut told_as(&turned), &seen, &[]), None);
+    }
+
+    // Yellow, turning and purple: the one in the middle gets what the three say together.
+    #[test]
+    fn colours_of_a_photo_narrow_the_shared_error() {
+        let ladder = |sds: f64| -> Vec<Rung> { [-1.5, 0.0, 1.5].map(|above| rung(above + 0.3 * sds, 0.02)).to_vec() };
+        let assumed: Vec<Assumed> = (-12..=12).map(|i| 0.25 * f64::from(i)).map(|sds| Assumed { sds, rungs: ladder(sds) }).collect();
+        let mut evidence = told_as(&ladder(0.0));
+        let seen = |value: [f64; 3]| Seen { value, noise: [0.005; 3] };
+        for (cup, value) in evidence.photos[0].cups.iter_mut().zip([[0.84, 0.75, 0.16], [0.56, 0.30, 0.27], [0.38, 0.12, 0.47]]) {
+            (cup.rings, cup.white) = (vec![(0.1, seen(value))], Some(seen([0.87, 0.88, 0.87])));
+        }
+        let left = narrow(&mut evidence, &assumed).unwrap();
+        assert!(left.sd > 0.1 && left.sd < 0.9 && left.mean.abs() < 3.0, "{left:?}");
+        let middle = &evidence.photos[0].cups[1];
+        assert_abs_diff_eq!(middle.ph.value(), rung(0.3 * left.mean, 0.02).ph.value(), epsilon = 1e-9);
     }
 
     // None of the cups turns: the shared error is told once.

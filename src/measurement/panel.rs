@@ -217,4 +217,26 @@ mod tests {
             assert!(!is_too_far(0.95 * thousandth, free) && is_too_far(1.05 * thousandth, free), "{free}");
         }
     }
+
+    // By hand, two cups of one dye at its pKa': a pKa' off by 0.1 moves both fractions by 2.3026 * 0.25 * 0.1 = 0.05756, together. Along the
+    // sum of the two the variance is then 0.01 + 2 * 0.003314, along the difference 0.01.
+    #[test]
+    fn cups_of_one_dye_move_together() {
+        let dye = crate::indicator::catalogue::usual();
+        let dyes = Dyes { dyes: vec![dye; 2], pkas: vec![6.0; 2], sds: vec![0.1; 2] };
+        let joint = |base_fractions: [f64; 2]| Joint {
+            weight: 0.25,
+            base_fractions: base_fractions.to_vec(),
+            covariance: vec![0.01, 0.0, 0.0, 0.01],
+        };
+        let (sum, difference) = (0.016_628, 0.01);
+        for (fractions, distance) in [([0.4, 0.4], 0.02 / sum), ([0.4, 0.6], 0.02 / difference), ([0.5, 0.5], 0.0)] {
+            let (log, found) = dyes.fit(&joint(fractions), 6.0).unwrap();
+            assert_abs_diff_eq!(found, distance, epsilon = 0.02);
+            assert_abs_diff_eq!(log, 0.25f64.ln() - 0.5 * (sum * difference).ln() - 0.5 * distance, epsilon = 0.02);
+        }
+        // Two that say the same are as likely as both together.
+        let at = |joints: &[Joint]| dyes.log_likelihoods(joints)[grid().position(|ph| (ph - 6.0).abs() < 1e-9).unwrap()];
+        assert_abs_diff_eq!(at(&[joint([0.5, 0.5]), joint([0.5, 0.5])]) - at(&[joint([0.5, 0.5])]), 2f64.ln(), epsilon = 1e-9);
+    }
 }

@@ -276,3 +276,84 @@ pub fn card(frame: &Frame, region: &CardRegion) -> Option<CardSamples> {
     }
     Some(CardSamples { whole, parts })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::frame::{Orientation, Samples};
+    use super::super::regions::Rectangle;
+    use super::*;
+    use crate::colour::space::PhotoSpace;
+    use approx::assert_abs_diff_eq;
+
+    /// A picture of 60 by 40 with these levels.
+    fn picture(level: impl Fn(usize, usize) -> u8) -> Frame {
+        let rgb: Vec<u8> = (0..2400).flat_map(|i| [level(i % 60, i / 60), 100, 50]).collect();
+        Frame::new(60, 40, Orientation::Upright, Samples::Eight(rgb.into()), PhotoSpace::srgb()).unwrap()
+    }
+
+    // By hand: 0.03 over nine values is 0.01; an 8-bit level adds 0.3 / 255 of its own, and less than one value is one.
+    #[test]
+    fn noise_falls_with_the_root_of_what_was_averaged() {
+        let sample = |independent: f64| Sample { value: [0.5; 3], spread: [0.03, 0.0, 0.06], clipped: [0.0; 3], independent };
+        assert_abs_diff_eq!(sample(9.0).noise(0), (1e-4f64 + (0.3f64 / 255.0).powi(2)).sqrt(), epsilon = 1e-12);
+        assert_abs_diff_eq!(sample(9.0).noise(1), 0.3 / 255.0, epsilon = 1e-12);
+        assert_abs_diff_eq!(sample(0.5).noise(2), 0.06, epsilon = 2e-5);
+    }
+
+    // A ring is looked at in all of its pixels and in no other; at the picture's corner a quarter of it is left.
+    #[test]
+    fn a_ring_is_all_pixels_between_two_radii() {
+        let frame = picture(|_, _| 200);
+        let wanted = |quarter: bool| {
+            let all = (-10..=10).flat_map(|y| (-10..=10).map(move |x| (x, y)));
+            all.filter(|(x, y)| (25..=100).contains(&(x * x + y * y)) && (!quarter || (*x >= 0 && *y >= 0))).count() as i64
+        };
+        for (centre, quarter) in [((30.0, 20.0), false), ((0.0, 0.0), true)] {
+            let mut count = 0i64;
+            visit_ring(&frame, centre, 5.0, 10.0, |dx, dy, _| {
+                assert!((4.999..10.001).contains(&dx.hypot(dy)), "{dx} {dy}");
+                count += 1;
+            });
+            // Rows begin where the circle does, between two pixels, so that a row may have one less.
+            assert!((wanted(quarter) - count).abs() <= if quarter { 8 } else { 20 }, "{count} {}", wanted(quarter));
+        }
+    }
+
+    // Twelve by twelve pixels whose red rises by ten a column; each ninth has 16 pixels, one block of a compressed photo.
+    #[test]
+    fn a_card_is_seen_whole_and_in_nine_parts() {
+        let frame = picture(|x, _| (10 * x.min(25)) as u8);
+        let area = Rectangle { x: 6.0, y: 9.0, w: 12.0, h: 12.0 };
+        let card = card(&frame, &CardRegion { area, corners: [(0.0, 0.0); 4], confidence: 1.0 }).unwrap();
+        let red = |sample: &Sample| 255.0 * sample.value[0];
+        assert_abs_diff_eq!(card.whole.independent, 9.0);
+        assert_abs_diff_eq!(red(&card.whole), 115.0, epsilon = 1e-3);
+        assert_eq!(card.parts.len(), 9);
+        for (k, part) in card.parts.iter().enumerate() {
+            assert_abs_diff_eq!(red(part), 75.0 + 40.0 * (k % 3) as f64, epsilon = 1e-3);
+            assert_abs_diff_eq!(part.independent, 1.0);
+        }
+        let small = Rectangle { w: 9.0, h: 9.0, ..area };
+        assert!(super::card(&frame, &CardRegion { area: small, corners: [(0.0, 0.0); 4], confidence: 1.0 }).is_none());
+    }
+
+    // A tenth of each ring is burnt out; of 24 sectors the nine between the third and the twelfth from the dark count.
+    #[test]
+    fn sectors_are_ranked_and_the_darker_ones_count() {
+        let mut sectors = Sectors::default();
+        for sector in 0..SECTORS {
+            let turn = std::f64::consts::TAU * ((sector as f64 + 0.5) / SECTORS as f64 - 0.5);
+            for pixel in 0..10 {
+                let level = if pixel == 0 { [1.0, 0.0, 0.0] } else { [(0.01 * sector as f32 - 0.1) / 0.9, 0.4, 0.2] };
+                sectors.add(3.0 * turn.cos(), 3.0 * turn.sin(), level);
+            }
+        }
+        let sample = sectors.sample().unwrap();
+        // Sectors 3 to 11 have red 0.03 to 0.11.
+        assert_abs_diff_eq!(sample.value[0], 0.07, epsilon = 1e-6);
+        assert_abs_diff_eq!(sample.spread[0], (6.0f64 * 10.0 / 9.0).sqrt() * 0.01, epsilon = 1e-6);
+        assert_abs_diff_eq!(sample.clipped.as_slice(), [0.1, 0.0, 0.0].as_slice(), epsilon = 1e-12);
+        assert_abs_diff_eq!(sample.independent, 9.0);
+        assert!(Sectors::default().sample().is_none());
+    }
+}

@@ -173,4 +173,16 @@ mod tests {
         assert_eq!(numbering(&spots(&places), Some((-60.0, -30.0))), [0, 2, 1]);
         assert_eq!(numbering(&spots(&places), Some((-30.0, -60.0))), [0, 1, 2]);
     }
+
+    #[test]
+    fn the_middle_is_the_mean() {
+        let (x, y) = middle(&spots(&[(10.0, 5.0), (60.0, 0.0), (20.0, 40.0)]));
+        assert!((x - 30.0).abs() < 1e-12 && (y - 15.0).abs() < 1e-12);
+        // One row, wherever it lies and whichever way: two of size 10 are off by 8 to either side of it, or by 10.
+        let bent = |off: f64| {
+            let (x, y) = (0.8 * off, 0.6 * off);
+            spots(&[(500.0, 300.0), (530.0 - x, 340.0 + y), (560.0, 380.0), (530.0 + x, 340.0 - y)])
+        };
+        assert!(is_one_row(&bent(8.0)) && !is_one_row(&bent(10.0)));
+    }
 }

@@ -182,3 +182,27 @@ fn a_ring_is_what_most_directions_show() {
     assert!(is(polar.colour(5, 9), [0.5, 0.2, 0.6]) && is(stepped(32, 32).colour(5, 9), [0.5, 0.2, 0.6]));
     assert!(stepped(31, 31).colour(5, 9).is_none());
 }
+
+// A near wall hides the upper half of a disc drawn; the lower half alone gives the circle, be it small or so large that it is looked for in a reduced picture.
+#[test]
+fn half_a_circle_is_enough_for_the_whole() {
+    for (x, y, radius) in [(160.0, 170.0, 60.0), (402.0, 410.0, 260.0)] {
+        let mut canvas = Canvas::new(820, 820, WHITE);
+        canvas.disc(x, y, radius, PURPLE).sheet((410.0, 0.5 * y), (820.0, y), 0.0, SLATE);
+        let small = canvas.frame().reduced(820);
+        let pyramid = Pyramid::new(&small);
+        let wanted: Colour = std::array::from_fn(|c| (f32::from(WHITE[c]) - f32::from(PURPLE[c])) / 255.0);
+        let (x, y, radius) = (x as f32, y as f32, radius as f32);
+        let from =
+            |dx: f32, dy: f32, scale: f32| arc(&pyramid, (x + dx * radius, y + dy * radius, scale * radius), wanted, (0.0, 1.0), 0.25);
+        for start in [from(0.0, 0.0, 1.0), from(0.06, -0.05, 1.04), from(-0.05, 0.04, 0.92)] {
+            let (found_x, found_y, found) = start.unwrap();
+            let off = [found_x - x, found_y - y, found - radius].map(f32::abs);
+            assert!(off.iter().all(|&off| off < 0.004 * radius + 0.4), "{x} {radius}: {off:?}");
+        }
+        // Towards the wall there is no such edge, and farther than it may lie it is not looked for.
+        let hidden = arc(&pyramid, (x, y, radius), wanted, (0.0, -1.0), 0.25);
+        assert!(hidden.is_none_or(|(_, _, found)| (found - radius).abs() > 0.05 * radius), "{hidden:?}");
+        assert!(from(0.0, 0.0, 1.5).is_none_or(|(_, _, found)| (found - radius).abs() > 0.05 * radius));
+    }
+}

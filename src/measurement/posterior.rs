@@ -171,9 +171,18 @@ fn quantile(density: &[f64], share: f64) -> f64 {
 mod tests {
     use super::*;
     use crate::quantity::Ph;
+    use approx::assert_abs_diff_eq;
 
     fn told(base_fraction: f64, sd: f64, pka: f64) -> Posterior {
         Posterior::new(&[Component { weight: 1.0, base_fraction, sd }], pka, 0.05)
+    }
+
+    // By hand: 0.5^1.2, and 0.2^0.4 times 0.8^0.8; the ends weigh next to nothing, the base end least.
+    #[test]
+    fn the_ends_are_drawn_in() {
+        assert_abs_diff_eq!(pull(0.5), 0.43528, epsilon = 1e-5);
+        assert_abs_diff_eq!(pull(0.2), 0.43943, epsilon = 1e-5);
+        assert!(pull(1.0) < pull(0.0) && pull(0.0) < 1e-4, "{} {}", pull(0.0), pull(1.0));
     }
 
     // Henderson-Hasselbalch: half turned is pH = pKa'.

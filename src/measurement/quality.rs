@@ -234,3 +234,24 @@ pub fn refusals(quality: &Quality, card: Option<&CardSamples>) -> Vec<Notice> {
     }
     notices
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_abs_diff_eq;
+
+    // Level 128 of sRGB is 0.2159 of white (IEC 61966-2-1). Of a hundred pixels one may be brighter; with two the picture is as bright as these.
+    #[test]
+    fn one_pixel_in_a_hundred_may_be_brighter() {
+        let seen = |bright: usize| {
+            let rgb = (0..100).flat_map(|i| if i < bright { [255, 128, 128] } else { [128; 3] }).collect();
+            brightness(&Reduced { width: 10, height: 10, factor: 1.0, rgb })
+        };
+        let ((one, dark), (two, bright)) = (seen(1), seen(2));
+        assert_abs_diff_eq!(one, 0.01);
+        assert_abs_diff_eq!(two, 0.02);
+        for (level, wanted) in dark.into_iter().chain(bright).zip([0.21586, 0.21586, 0.21586, 1.0, 0.21586, 0.21586]) {
+            assert_abs_diff_eq!(level, wanted, epsilon = 1e-5);
+        }
+    }
+}

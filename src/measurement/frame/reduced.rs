@@ -202,3 +202,62 @@ fn add_cells<Sum: Copy + Into<u64>>(sums: &mut [u64], lines: &[Sum], across: usi
 
 /// Lines summed before the sums are emptied: 257 times 255 is the largest that fits 16 bits.
 const LINES: usize = 257;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::colour::space::PhotoSpace;
+    use approx::assert_abs_diff_eq;
+
+    fn frame(width: usize, height: usize, orientation: Orientation, pixels: Vec<u8>) -> Frame {
+        Frame::new(width, height, orientation, Samples::Eight(pixels.into()), PhotoSpace::srgb()).unwrap()
+    }
+
+    // (10 + 20 + 50 + 60) / 4 = 35 and (30 + 40 + 70 + 80) / 4 = 55; the third column and row of cells are not whole and left out.
+    #[test]
+    fn cells_are_means() {
+        let levels = [[10, 20, 30, 40, 99], [50, 60, 70, 80, 99], [99; 5]];
+        let pixels = levels.iter().flatten().flat_map(|&level| [level, level + 1, level + 2]).collect();
+        let reduced = frame(5, 3, Orientation::Upright, pixels).reduced(3);
+        assert_eq!((reduced.width, reduced.height, reduced.rgb.as_slice()), (2, 1, &[35, 36, 37, 55, 56, 57][..]));
+    }
+
+    // However a photo lies in its file, it is the same picture: its pixels turned by hand and reduced are those reduced and turned.
+    #[test]
+    fn a_photo_is_reduced_as_it_is_seen() {
+        let (width, height) = (23, 37);
+        let pixels: Vec<u8> = (0..3 * width * height).map(|i| (i * i * 31 + i * 7) as u8).collect();
+        for (number, longest) in (1..=8).flat_map(|number| [(number, 40), (number, 10), (number, 7), (number, 1)]) {
+            let stored = frame(width, height, Orientation::from_exif(number), pixels.clone());
+            let (w, h) = (stored.upright_width(), stored.upright_height());
+            let places = (0..h).flat_map(|y| (0..w).map(move |x| (x, y)));
+            let turned = places.flat_map(|(x, y)| {
+                let (sx, sy) = stored.orientation().stored(x, y, width, height);
+                let at = 3 * (sy * width + sx);
+                pixels[at..at + 3].to_vec()
+            });
+            let upright = frame(w, h, Orientation::Upright, turned.collect()).reduced(longest);
+            let reduced = stored.reduced(longest);
+            assert_eq!((reduced.width, reduced.height), (upright.width, upright.height), "{number} {longest}");
+            assert_eq!(reduced.rgb, upright.rgb, "{number} {longest}");
+        }
+    }
+
+    // More lines than the narrow sums hold at once, all of the highest level; and half of them of it.
+    #[test]
+    fn tall_cells_do_not_overflow() {
+        let mean = |black: usize| {
+            let pixels = (0..2 * 600).flat_map(|i| if i < 2 * black { [0; 3] } else { [255; 3] }).collect();
+            frame(2, 600, Orientation::Upright, pixels).reduced(1).rgb
+        };
+        assert_eq!((mean(0), mean(600), mean(300)), (vec![255; 3], vec![0; 3], vec![128; 3]));
+    }
+
+    #[test]
+    fn tables_are_read_between_their_entries() {
+        let table = [0.0, 10.0, 40.0];
+        for (level, value) in [(0.0, 0.0), (0.5, 5.0), (1.0, 10.0), (1.5, 25.0), (2.0, 40.0), (9.0, 40.0)] {
+            assert_abs_diff_eq!(interpolate(&table, level), value, epsilon = 1e-5);
+        }
+    }
+}

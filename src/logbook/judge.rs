@@ -162,7 +162,11 @@ pub fn judge(life: &Life, question: &Question) -> Result<Judgement, LifeError> {
         litres: belief.litres(),
         left: question.kinds.iter().map(|kind| belief.left(*kind)).collect(),
         safe: question.kinds.iter().map(|kind| belief.safe(*kind, SAFE).floor()).collect(),
-        advice: first.zip(question.planned).and_then(|(kind, planned)| belief.advise_next(life, kind, planned)),
+        advice: first.zip(question.planned).and_then(|(kind, planned)| {
+            let advice = belief.advise_next(life, kind, planned)?;
+            // Too old is too old, whatever acid is left.
+            Some(if is_old { Advice { run: 0.0, replace: true, risk: spent, ..advice } } else { advice })
+        }),
         dominant: first.and_then(|kind| belief.dominant(kind)),
         missing: missing(&belief, basis, belief.used_at(question.limits.nearing)),
         age,
@@ -445,6 +449,12 @@ mod tests {
         // Yellow and hardly used: it is its age that speaks against it, not what went through.
         let yellow = judge(&citric().with(load(1.0, ROLLS)).with(yellow()), &old).unwrap();
         assert_eq!((yellow.state, yellow.reasons), (State::Nearing, vec![Reason::TooOld]));
+        let asked = |question| judge(&citric().with(load(1.0, ROLLS)), &question).unwrap().advice.unwrap();
+        let advice = asked(Question { planned: Some(Planned::Usual), ..old.clone() });
+        assert!(
+            advice.replace && advice.run < 1.0 && !asked(Question { planned: Some(Planned::Usual), ..question() }).replace,
+            "{advice:?}"
+        );
         let allowed = Question { age_limit: Some(30.0), ..old };
         assert_eq!(judge(&citric(), &allowed).unwrap().state, State::Fresh);
     }

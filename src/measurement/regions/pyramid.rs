@@ -66,11 +66,12 @@ impl<'a> Plane<'a> {
     }
 
     /// The pixel of that number, row by row.
+    #[inline]
     fn pixel(&self, at: usize) -> Colour {
         match &self.pixels {
             Pixels::Levels { rgb, gain } => {
                 let p = &rgb[3 * at..3 * at + 3];
-                [0, 1, 2].map(|c| f32::from(p[c]) * gain)
+                [f32::from(p[0]) * gain, f32::from(p[1]) * gain, f32::from(p[2]) * gain]
             }
             Pixels::Colours(colours) => colours[at],
         }
@@ -105,11 +106,12 @@ impl<'a> Plane<'a> {
         let i = iy * self.width + ix;
         let (a, b) = (self.pixel(i), self.pixel(i + 1));
         let (c, d) = (self.pixel(i + self.width), self.pixel(i + self.width + 1));
-        Some([0, 1, 2].map(|k| {
+        let between = |k: usize| {
             let top = a[k] + fx * (b[k] - a[k]);
             let bottom = c[k] + fx * (d[k] - c[k]);
             top + fy * (bottom - top)
-        }))
+        };
+        Some([between(0), between(1), between(2)])
     }
 }
 

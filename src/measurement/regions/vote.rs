@@ -218,21 +218,30 @@ fn cast(edges: &[EdgePixel], radius: f32, (w, h): (usize, usize), votes: &mut [f
     }
 }
 
+/// Places of a row that are looked at together.
+const RUN: usize = 32;
+
 /// Adds the local maxima among the sums of one radius, which also exceed those of its neighbours.
 fn peaks(below: &Slab, here: &Slab, above: &Slab, (w, h): (usize, usize), radius: f32, found: &mut Vec<Candidate>) {
     let full = PIXELS_PER_RADIUS * radius;
     let floor = LEAST_SHARE * full;
     // Row by row, for a division of every place by the width would take as long as all the rest of the voting.
     for (y, row) in here.sums.chunks_exact(w).enumerate().take(h - 1).skip(1) {
-        for (x, &sum) in row.iter().enumerate().take(w - 1).skip(1) {
-            let i = y * w + x;
-            if sum < floor || sum < below.sums[i] || sum < above.sums[i] {
+        for (run, places) in row.chunks(RUN).enumerate() {
+            // No branch for each place, so that many are compared at once; in few runs is any high enough.
+            if !places.iter().fold(false, |any, &sum| any | (sum >= floor)) {
                 continue;
             }
-            let around = [i - w - 1, i - w, i - w + 1, i - 1, i + 1, i + w - 1, i + w, i + w + 1];
-            if around.iter().all(|&j| here.sums[j] <= sum) {
-                let (dx, dy) = offset(&here.votes, x, y, w);
-                found.push(Candidate { x: x as f32 + dx, y: y as f32 + dy, radius, share: sum / full });
+            for (x, &sum) in (run * RUN..).zip(places).filter(|(x, _)| (1..w - 1).contains(x)) {
+                let i = y * w + x;
+                if sum < floor || sum < below.sums[i] || sum < above.sums[i] {
+                    continue;
+                }
+                let around = [i - w - 1, i - w, i - w + 1, i - 1, i + 1, i + w - 1, i + w, i + w + 1];
+                if around.iter().all(|&j| here.sums[j] <= sum) {
+                    let (dx, dy) = offset(&here.votes, x, y, w);
+                    found.push(Candidate { x: x as f32 + dx, y: y as f32 + dy, radius, share: sum / full });
+                }
             }
         }
     }

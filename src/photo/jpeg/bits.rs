@@ -5,9 +5,10 @@
 pub(super) struct Bits<'a> {
     bytes: &'a [u8],
     at: usize,
-    /// Bits not taken yet, uppermost first.
+    /// Bits not taken yet, uppermost first; behind them may stand some that follow.
     held: u64,
-    count: u32,
+    /// How many there are; below zero when more were passed over than there were.
+    count: i32,
 }
 
 impl<'a> Bits<'a> {
@@ -19,22 +20,26 @@ impl<'a> Bits<'a> {
     #[inline(always)]
     pub(super) fn fill(&mut self) {
         if self.count < 32 {
-            self.refill();
+            self.fill_up();
         }
     }
 
-    fn refill(&mut self) {
-        // Four bytes at once where none of them is a byte of ones: only there both the upper bit is set and adding one to the rest sets it.
-        if let Some(four) = self.bytes.get(self.at..self.at + 4).and_then(|four| <[u8; 4]>::try_from(four).ok()) {
-            let four = u32::from_be_bytes(four);
-            if four & ((four & 0x7F7F_7F7F) + 0x0101_0101) & 0x8080_8080 == 0 {
-                self.held |= u64::from(four) << (32 - self.count);
-                self.count += 32;
-                self.at += 4;
+    /// Holds at least fifty-six bits, or all up to the next marker.
+    #[inline(always)]
+    pub(super) fn fill_up(&mut self) {
+        // Eight bytes at once where none of them is a byte of ones: only there both the upper bit is set and adding one to the rest sets it.
+        if let Some(eight) = self.bytes.get(self.at..self.at + 8).and_then(|eight| <[u8; 8]>::try_from(eight).ok()) {
+            let eight = u64::from_be_bytes(eight);
+            if eight & ((eight & 0x7F7F_7F7F_7F7F_7F7F) + 0x0101_0101_0101_0101) & 0x8080_8080_8080_8080 == 0 {
+                // Those that are too many are seen again the next time.
+                self.held |= eight >> self.count;
+                let more = (63 - self.count) >> 3;
+                self.at += more as usize;
+                self.count += 8 * more;
                 return;
             }
         }
-        while self.count <= 56
+        while self.count < 56
             && let Some(&byte) = self.bytes.get(self.at)
         {
             if byte == 0xFF && self.bytes.get(self.at + 1) != Some(&0) {
@@ -59,30 +64,40 @@ impl<'a> Bits<'a> {
 
     #[inline(always)]
     pub(super) fn take(&mut self, count: u32) -> Result<(), &'static str> {
-        if count > self.count {
-            return Err("coded pixels end before the last one");
-        }
+        self.pass(count);
+        self.were_there()
+    }
+
+    /// Goes on by at most sixty-three bits, whether they are there or not.
+    #[inline(always)]
+    pub(super) fn pass(&mut self, count: u32) {
         self.held <<= count;
-        self.count -= count;
-        Ok(())
+        self.count -= count as i32;
+    }
+
+    /// Were all the bits there that were passed over?
+    #[inline(always)]
+    pub(super) fn were_there(&self) -> Result<(), &'static str> {
+        if self.count < 0 { Err("coded pixels end before the last one") } else { Ok(()) }
     }
 
     /// A figure of so many bits (T.81, F.2.2.1).
+    #[inline(always)]
     pub(super) fn figure(&mut self, count: u32) -> Result<i32, &'static str> {
-        if count == 0 {
-            return Ok(0);
-        }
-        let value = (self.held >> (64 - count)) as i32;
+        let value = (self.held >> 1 >> (63 - count)) as i32;
         self.take(count)?;
-        Ok(if value >> (count - 1) == 1 { value } else { value - (1 << count) + 1 })
+        // Below half of what so many bits can tell it is less than zero. No branch, for it cannot be foreseen.
+        let all = (1i32 << count) - 1;
+        let is_below = (value - ((all + 1) >> 1)) >> 31;
+        Ok(value - (all & is_below))
     }
 
     /// Goes to the next marker, before which nothing but filling may be left: bits of the last byte; bytes of ones; and bytes of zeros, which
     /// some cameras leave.
     pub(super) fn end(&mut self) -> Result<(), &'static str> {
         const MORE: &str = "coded pixels go on behind the last one";
-        let rest = self.count % 8;
-        self.take(rest)?;
+        self.were_there()?;
+        self.take(self.count as u32 % 8)?;
         loop {
             self.fill();
             if self.count == 0 {
@@ -122,17 +137,16 @@ impl<'a> Bits<'a> {
 
     /// Bits behind us, but for zeros behind bytes of ones.
     pub(super) fn passed(&self) -> usize {
-        (8 * self.at).saturating_sub(self.count as usize)
+        (8 * self.at).saturating_sub(self.count.max(0) as usize)
     }
 
     /// Writes what is held, and looks further; false at the end.
     pub(super) fn hand_on(&mut self, writer: &mut Writer) -> bool {
         self.fill();
-        let count = self.count.min(32);
+        let count = self.count.clamp(0, 32) as u32;
         if count > 0 {
             writer.put((self.held >> (64 - count)) as u32, count);
-            self.held <<= count;
-            self.count -= count;
+            self.pass(count);
         }
         count > 0
     }
@@ -191,5 +205,88 @@ impl Writer {
             }
         }
         self.bytes
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Coded bytes, many of them ones, and the bits that they stand for: without the zeros behind bytes of ones (T.81, F.1.2.3).
+    fn coded(seed: u32, count: usize, ones: u32) -> (Vec<u8>, Vec<u8>) {
+        let mut noise = seed;
+        let (mut bytes, mut bits) = (Vec::new(), Vec::new());
+        for _ in 0..count {
+            noise = noise.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            let byte = if (noise >> 8) % 16 < ones { 0xFF } else { (noise >> 24) as u8 };
+            bytes.push(byte);
+            if byte == 0xFF {
+                bytes.push(0);
+            }
+            bits.extend((0..8).rev().map(|place| byte >> place & 1));
+        }
+        (bytes, bits)
+    }
+
+    // Eight bytes at once or one by one, the bits are the same, and one too many is noticed.
+    #[test]
+    fn bits_come_in_their_order_and_end_with_the_last() {
+        for (seed, ones) in [(1, 0), (2, 1), (3, 6), (4, 16)] {
+            let (mut bytes, wanted) = coded(seed, 300, ones);
+            bytes.extend([0xFF, 0xD9]);
+            let mut bits = Bits::new(&bytes);
+            let (mut at, mut noise) = (0, seed);
+            while at < wanted.len() {
+                bits.fill_up();
+                // Twice, as a block does between two fillings.
+                for _ in 0..2 {
+                    noise = noise.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+                    let count = (1 + (noise >> 16) as usize % 26).min(wanted.len() - at);
+                    if count > 0 {
+                        let value = wanted[at..at + count].iter().fold(0, |value, &bit| value << 1 | usize::from(bit));
+                        assert_eq!(bits.next(count), value, "seed {seed}, bit {at}");
+                        bits.take(count as u32).unwrap();
+                        at += count;
+                    }
+                }
+            }
+            bits.fill_up();
+            assert!(bits.take(1).is_err() && bits.were_there().is_err(), "seed {seed}");
+        }
+    }
+
+    // T.81, table F.1: of two bits 00 to 11 are -3, -2, 2, 3; no bits are 0.
+    #[test]
+    fn a_figure_is_that_of_the_table() {
+        let figures = |bytes: &[u8], count: u32, many: usize| {
+            let mut bits = Bits::new(bytes);
+            bits.fill();
+            (0..many).map(|_| bits.figure(count).unwrap()).collect::<Vec<_>>()
+        };
+        assert_eq!(figures(&[0b00_01_10_11], 2, 4), [-3, -2, 2, 3]);
+        assert_eq!(figures(&[0b0100_0000], 1, 2), [-1, 1]);
+        assert_eq!(figures(&[0b0000_0000, 0b0001_1111, 0b1111_1100], 11, 2), [-2047, 2047]);
+        assert_eq!(figures(&[0b1010_1010], 0, 3), [0, 0, 0]);
+    }
+
+    // After the last bit of a piece the next one begins, with nothing of the first left over.
+    #[test]
+    fn a_restart_begins_anew() {
+        let (first, second) = (coded(5, 40, 1), coded(6, 40, 1));
+        let bytes = [&first.0[..], &[0xFF, 0xD3], &second.0].concat();
+        let mut bits = Bits::new(&bytes);
+        for _ in 0..first.1.len() {
+            bits.fill_up();
+            bits.take(1).unwrap();
+        }
+        bits.end().unwrap();
+        bits.restart().unwrap();
+        for (at, &wanted) in second.1.iter().enumerate() {
+            bits.fill_up();
+            assert_eq!(bits.next(1), usize::from(wanted), "bit {at}");
+            bits.take(1).unwrap();
+        }
+        bits.end().unwrap();
+        assert!(bits.is_past());
     }
 }

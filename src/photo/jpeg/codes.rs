@@ -4,21 +4,23 @@
 pub(super) const LONGEST: usize = 16;
 /// Bits looked up at once; longer codes are rare by their making, and a table of two kilobytes stays near the processor.
 pub(super) const QUICK: usize = 10;
-/// Bits looked up at once for two coefficients: most pairs fit, and two tables of sixteen kilobytes stay near the processor.
-pub(super) const PAIR: usize = 13;
+/// Bits looked up at once for two coefficients: most pairs fit, and two tables of eight kilobytes stay near the processor.
+pub(super) const PAIR: usize = 12;
+/// Bits of a step that tell its length, the lower ones; the others tell places to go on.
+pub(super) const LENGTH: u32 = 6;
 /// Coefficients of a block.
 pub(super) const FULL: u16 = 64;
 /// Places that the end of a block is away, more than a block has.
 pub(super) const END: u16 = 128;
 /// Places that lead nowhere.
-const ASTRAY: u16 = u16::MAX >> 5;
+const ASTRAY: u16 = u16::MAX >> LENGTH;
 
 /// Codes of one table.
 #[derive(Debug, Clone)]
 pub(super) struct Codes {
     /// By the next [`QUICK`] bits: length of the code, 0 when it is longer; then its symbol.
     quick: Vec<(u8, u8)>,
-    /// By the same bits, for coefficients behind the mean: bits of code and figure in the lower five, places to go on in the others; 0 when it is
+    /// By the same bits, for coefficients behind the mean: bits of code and figure in the lower [`LENGTH`], places to go on in the others; 0 when it is
     /// longer, or is no code of a coefficient.
     pub(super) steps: Box<[u16; 1 << QUICK]>,
     /// The same by the next [`PAIR`] bits, for two coefficients at once where both their codes are seen; [`ASTRAY`] where not even one is.
@@ -36,7 +38,7 @@ impl Codes {
             ends: [(0, 0); LONGEST + 1],
             symbols: symbols.to_vec(),
             steps: Box::new([0; 1 << QUICK]),
-            pairs: Box::new([ASTRAY << 5; 1 << PAIR]),
+            pairs: Box::new([ASTRAY << LENGTH; 1 << PAIR]),
         };
         let (mut code, mut place) = (0u32, 0usize);
         for (length, &count) in (1..).zip(counts) {
@@ -59,7 +61,7 @@ impl Codes {
             *step = coefficient(u32::from(length), symbol).unwrap_or(0);
         }
         for bits in 0..codes.pairs.len() {
-            codes.pairs[bits] = codes.pair(bits).unwrap_or(ASTRAY << 5);
+            codes.pairs[bits] = codes.pair(bits).unwrap_or(ASTRAY << LENGTH);
         }
         Some(codes)
     }
@@ -68,7 +70,7 @@ impl Codes {
     fn pair(&self, bits: usize) -> Option<u16> {
         let seen = |bits: usize| Some(self.steps[bits >> (PAIR - QUICK)]).filter(|&step| step != 0);
         let first = seen(bits)?;
-        let (length, places) = (usize::from(first & 31), first >> 5);
+        let (length, places) = (length_of(first) as usize, first >> LENGTH);
         if length >= PAIR || places == END {
             return Some(first);
         }
@@ -105,7 +107,7 @@ impl Codes {
     }
 }
 
-/// Bits of code and figure in the lower five, places to go on in the others (T.81, F.1.2.2.1); none for a symbol that does not exist.
+/// Bits of code and figure in the lower [`LENGTH`], places to go on in the others (T.81, F.1.2.2.1); none for a symbol that does not exist.
 fn coefficient(length: u32, symbol: u8) -> Option<u16> {
     let (zeros, width) = (symbol >> 4, symbol & 15);
     let places = match (zeros, width) {
@@ -114,7 +116,12 @@ fn coefficient(length: u32, symbol: u8) -> Option<u16> {
         (_, width) if width > WIDEST.1 => return None,
         _ => u16::from(zeros) + 1,
     };
-    Some(places << 5 | (length as u16 + u16::from(width)))
+    Some(places << LENGTH | (length as u16 + u16::from(width)))
+}
+
+/// Bits of a step: at most twenty-six for one coefficient, and fewer for two.
+pub(super) fn length_of(step: u16) -> u32 {
+    u32::from(step & ((1 << LENGTH) - 1))
 }
 
 pub(super) const NO_CODE: &str = "code that does not exist";

@@ -6,7 +6,7 @@
 //! eight bits, and the last block must end where the bytes do.
 
 use super::bits::{Bits, Writer};
-use super::codes::{Codes, END, FULL, LONGEST, NO_CODE, PAIR, QUICK, WIDEST};
+use super::codes::{Codes, END, FULL, LENGTH, LONGEST, NO_CODE, PAIR, QUICK, WIDEST, length_of};
 
 /// A channel as the frame header declares it.
 #[derive(Debug, Clone, Copy)]
@@ -223,17 +223,46 @@ impl Block<'_> {
         }
         let mut place = 1;
         while place < FULL {
-            bits.fill();
-            let mut step = self.others.pairs[bits.next(PAIR)];
-            let to = place + (step >> 5);
-            // The first of two may fill the block; then the second is of the next one.
-            if !(to <= FULL || (END..END + FULL).contains(&to)) {
-                step = self.single(bits)?;
-            }
-            bits.take(u32::from(step & 31))?;
-            place += step >> 5;
+            // Enough for two steps, of which the second may be of one coefficient with a long code.
+            bits.fill_up();
+            let Some(next) = self.pair(bits, place) else {
+                place = self.last(bits, place)?;
+                continue;
+            };
+            place = match self.pair(bits, next) {
+                Some(next) => next,
+                None => self.last(bits, next)?,
+            };
         }
-        if place > FULL && place < END { Err("more coefficients than a block holds") } else { Ok(()) }
+        bits.were_there()
+    }
+
+    /// Goes over two coefficients, or one, of which none is the last of the block; none when that cannot be seen of its bits.
+    #[inline(always)]
+    fn pair(&self, bits: &mut Bits<'_>, place: u16) -> Option<u16> {
+        let step = self.others.pairs[bits.next(PAIR)];
+        let to = place + (step >> LENGTH);
+        (to < FULL).then(|| {
+            bits.pass(length_of(step));
+            to
+        })
+    }
+
+    /// Goes over what may be the end of the block.
+    #[inline(always)]
+    fn last(&self, bits: &mut Bits<'_>, place: u16) -> Result<u16, &'static str> {
+        let mut step = self.others.pairs[bits.next(PAIR)];
+        let mut to = place + (step >> LENGTH);
+        // The first of two may fill the block; then the second is of the next one. And a code may be longer.
+        if to != FULL && !(END..END + FULL).contains(&to) {
+            step = self.single(bits)?;
+            to = place + (step >> LENGTH);
+            if to > FULL && to < END {
+                return Err("more coefficients than a block holds");
+            }
+        }
+        bits.pass(length_of(step));
+        Ok(to)
     }
 
     /// The next coefficient.
@@ -261,10 +290,10 @@ impl Block<'_> {
         while place < FULL {
             bits.fill();
             let step = self.single(bits).ok()?;
-            let length = u32::from(step & 31);
+            let length = length_of(step);
             writer.put(bits.next(length as usize) as u32, length);
             bits.take(length).ok()?;
-            place += step >> 5;
+            place += step >> LENGTH;
         }
         Some(())
     }

@@ -11,7 +11,7 @@ use crate::measurement::share;
 
 /// Share of the rows in the upper part. The other thread has to look for the seam, and goes through all codes besides; measured on photos of
 /// 12 megapixels.
-const UPPER: f64 = 0.7;
+const UPPER: f64 = 0.64;
 /// Fewer coded bytes are not worth a second thread.
 const WORTH: usize = 1 << 19;
 /// Larger files are not copied: beside the pixels of the largest photo there is no room.

@@ -223,6 +223,23 @@ mod tests {
         assert_abs_diff_eq!(dear.1, 0.1, epsilon = 1e-12);
     }
 
+    // By hand: one bath in four takes 3 pieces (1 is enough), the others 6 (4 are enough); looks are two pieces apart, the weak bath is turned at the first, the strong one in
+    // 1 of 5, and in half of the cases at the second. At the second look all that lives has had enough: worth 1. At the first, with nothing seen since the beginning, one stops for
+    // the weak bath: 0.25; with the dye unturned it is the strong one: 1. Now: 0.7 (0.25 + 0.6) with a reading, 0.3 x 0.25 without.
+    #[test]
+    fn going_on_is_worth_what_the_looks_to_come_are() {
+        let two = vec![Prospect { left: 3.0, enough: 1.0 }, Prospect { left: 6.0, enough: 4.0 }];
+        let each = |weak: f64, strong: f64| [[weak; TOGETHER], [strong; TOGETHER]].concat();
+        let ahead = Ahead {
+            tried: vec![0.0, 1.0],
+            looks: vec![0.0, 2.0, 4.0],
+            unturned: vec![each(1.0, 1.0), each(0.0, 0.8), each(0.0, 0.5)],
+            ..ahead(two, vec![0.25, 0.75], 10.0)
+        };
+        assert_abs_diff_eq!(READ, 0.7);
+        assert_abs_diff_eq!(ahead.go_on(), 0.7 * 0.85 + 0.3 * 0.25, epsilon = 1e-12);
+    }
+
     #[test]
     fn dearer_failures_run_no_more() {
         for life in [citric().with(load(9.0, ROLLS)).with(yellow()), citric().with(load(14.0, ROLLS)).with(yellow()).with(load(4.0, ROLLS))]

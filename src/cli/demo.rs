@@ -3,9 +3,10 @@
 use super::args::DemoOptions;
 use super::failure::Status;
 use super::output::{self, Output};
+use crate::measurement::share;
 use crate::photo::encode::{self, EncodeError};
 use crate::scene::demo::{Demo, photos};
-use crate::scene::{Photograph, photograph};
+use crate::scene::{Photograph, Truth, photograph};
 use std::fs;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
@@ -74,11 +75,14 @@ fn write_all(folder: &Path) -> Result<Vec<PathBuf>, DemoError> {
     fs::create_dir_all(folder).map_err(|cause| DemoError::Folder { folder: folder.to_owned(), cause })?;
     let mut table = csv::Writer::from_writer(Vec::new());
     table.write_record(["photo", "cup", "x", "y", "radius", "indicator", "ph", "base_fraction", "dose", "light", "shows"])?;
-    for (demo, path) in demos.iter().zip(&all) {
-        let photograph = photograph(&demo.options);
-        let bytes = encode::jpeg(photograph.width, photograph.height, &photograph.rgb, 90)?;
+    let made = share::map(&demos, |demo| {
+        let Photograph { width, height, rgb, truth } = photograph(&demo.options);
+        encode::jpeg(width, height, &rgb, 90).map(|bytes| (bytes, truth))
+    });
+    for ((demo, path), made) in demos.iter().zip(&all).zip(made) {
+        let (bytes, truth) = made?;
         put(path, &bytes)?;
-        record(&mut table, demo, &photograph)?;
+        record(&mut table, demo, &truth)?;
     }
     let table = table.into_inner().map_err(|e| csv::Error::from(io::Error::other(e.to_string())))?;
     put(&folder.join(TRUTH), &table)?;
@@ -93,8 +97,8 @@ fn put(path: &Path, bytes: &[u8]) -> Result<(), DemoError> {
     file.write_all(bytes).map_err(failed)
 }
 
-fn record(table: &mut csv::Writer<Vec<u8>>, demo: &Demo, photograph: &Photograph) -> Result<(), csv::Error> {
-    for (i, cup) in photograph.truth.cups.iter().enumerate() {
+fn record(table: &mut csv::Writer<Vec<u8>>, demo: &Demo, truth: &Truth) -> Result<(), csv::Error> {
+    for (i, cup) in truth.cups.iter().enumerate() {
         table.write_record([
             demo.name,
             &(i + 1).to_string(),
@@ -105,7 +109,7 @@ fn record(table: &mut csv::Writer<Vec<u8>>, demo: &Demo, photograph: &Photograph
             &format!("{:.2}", cup.ph),
             &format!("{:.3}", cup.base_fraction),
             &format!("{:.2}", cup.dose),
-            &photograph.truth.lamp,
+            &truth.lamp,
             demo.shows,
         ])?;
     }

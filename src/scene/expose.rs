@@ -19,32 +19,77 @@ impl Plane {
         let narrow = ((ideal - 1.0) / 2.0).floor() as usize;
         let share = ((ideal * ideal - (2.0 * narrow as f64 + 1.0).powi(2)) / (8.0 * narrow as f64 + 8.0)).clamp(0.0, 1.0) as f32;
         let mut values = self.values.clone();
+        let mut spare = vec![0.0f32; values.len()];
         for _ in 0..3 {
-            values = self.mean_along(&values, narrow, share, true);
-            values = self.mean_along(&values, narrow, share, false);
+            self.mean_across(&values, &mut spare, (narrow, share));
+            self.mean_down(&spare, &mut values, (narrow, share));
         }
         Plane { width: self.width, height: self.height, values }
     }
 
-    /// Running mean over 2 `narrow` + 1 pixels mixed with the one that is two pixels wider.
-    fn mean_along(&self, values: &[f32], narrow: usize, share: f32, across: bool) -> Vec<f32> {
-        let (lines, length, step, stride) =
-            if across { (self.height, self.width, 3, 3 * self.width) } else { (self.width, self.height, 3 * self.width, 3) };
-        let mut out = vec![0.0f32; values.len()];
-        let (small, large) = ((2 * narrow + 1) as f32, (2 * narrow + 3) as f32);
-        for line in 0..lines {
-            for c in 0..3 {
-                let at = |i: isize| values[line * stride + c + step * i.clamp(0, length as isize - 1) as usize];
-                let reach = narrow as isize;
-                let mut sum: f64 = (-reach..=reach).map(|i| f64::from(at(i))).sum();
-                for i in 0..length as isize {
-                    let outer = sum as f32 + at(i - reach - 1) + at(i + reach + 1);
-                    out[line * stride + c + step * i as usize] = (1.0 - share) * sum as f32 / small + share * outer / large;
-                    sum += f64::from(at(i + reach + 1)) - f64::from(at(i - reach));
+    /// Running mean along each row over 2 `narrow` + 1 pixels, mixed with the one that is two pixels wider.
+    fn mean_across(&self, values: &[f32], out: &mut [f32], (narrow, share): (usize, f32)) {
+        let mean = Mean::new(narrow, share);
+        // A row with what lies beyond its ends, which is as its ends: then no place has to be looked after.
+        let mut row = vec![[0.0f32; 3]; self.width + 2 * narrow + 2];
+        for (line, out) in values.chunks_exact(3 * self.width).zip(out.chunks_exact_mut(3 * self.width)) {
+            let (pixels, _) = line.as_chunks::<3>();
+            for (at, place) in row.iter_mut().enumerate() {
+                *place = pixels[at.saturating_sub(narrow + 1).min(self.width - 1)];
+            }
+            let mut sum = [0.0f64; 3];
+            for pixel in &row[1..2 * narrow + 2] {
+                for c in 0..3 {
+                    sum[c] += f64::from(pixel[c]);
+                }
+            }
+            let (out, _) = out.as_chunks_mut::<3>();
+            for (at, out) in out.iter_mut().enumerate() {
+                let (left, leaves, comes) = (row[at], row[at + 1], row[at + 2 * narrow + 2]);
+                for c in 0..3 {
+                    out[c] = mean.of(sum[c], left[c], comes[c]);
+                    sum[c] += f64::from(comes[c]) - f64::from(leaves[c]);
                 }
             }
         }
-        out
+    }
+
+    /// The same down the columns, all of them row by row.
+    fn mean_down(&self, values: &[f32], out: &mut [f32], (narrow, share): (usize, f32)) {
+        let mean = Mean::new(narrow, share);
+        let (length, reach) = (3 * self.width, narrow as isize);
+        let row = |y: isize| &values[length * y.clamp(0, self.height as isize - 1) as usize..][..length];
+        let mut sum = vec![0.0f64; length];
+        for y in -reach..=reach {
+            sum.iter_mut().zip(row(y)).for_each(|(sum, v)| *sum += f64::from(*v));
+        }
+        for (y, out) in out.chunks_exact_mut(length).enumerate() {
+            let y = y as isize;
+            let (above, leaves, comes) = (row(y - reach - 1), row(y - reach), row(y + reach + 1));
+            for i in 0..length {
+                out[i] = mean.of(sum[i], above[i], comes[i]);
+                sum[i] += f64::from(comes[i]) - f64::from(leaves[i]);
+            }
+        }
+    }
+}
+
+/// Means of an odd width and of the next, mixed.
+struct Mean {
+    small: f32,
+    large: f32,
+    share: f32,
+}
+
+impl Mean {
+    fn new(narrow: usize, share: f32) -> Self {
+        Mean { small: (2 * narrow + 1) as f32, large: (2 * narrow + 3) as f32, share }
+    }
+
+    /// From the sum of the narrow width and the two that lie next to it.
+    fn of(&self, sum: f64, before: f32, behind: f32) -> f32 {
+        let outer = sum as f32 + before + behind;
+        (1.0 - self.share) * sum as f32 / self.small + self.share * outer / self.large
     }
 }
 

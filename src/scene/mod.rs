@@ -152,13 +152,14 @@ fn project(options: &Options, view: &View, painter: &Painter<'_>) -> Plane {
     let middle = (0.5 * width as f64, 0.5 * height as f64);
     let (centre, beside) = (view.unproject(middle), view.unproject((middle.0 + 1.0, middle.1)));
     let pixel = (beside.0 - centre.0).hypot(beside.1 - centre.1);
+    let light = Light::new(options, centre);
     let mut values = Vec::with_capacity(3 * width * height);
     for y in 0..height {
         for x in 0..width {
             let p = view.unproject((x as f64, y as f64));
             let seen = painter.at(p, pixel);
             let corner = lens_light(options, (x as f64, y as f64));
-            let [first, second] = [0, 1].map(|k| (fall_off(options, p, centre, k) * corner) as f32 * scale);
+            let [first, second] = light.both(p).map(|level| (level * corner) as f32 * scale);
             values.extend([0, 1, 2].map(|c| seen[0][c] * first + seen[1][c] * second));
         }
     }
@@ -173,34 +174,73 @@ fn lens_light(options: &Options, p: Point) -> f64 {
     1.0 - options.lighting.vignette * (u * u + v * v) / 0.39
 }
 
-/// Light of a small lamp (cosine and distance law) relative to the middle of the picture; with two lamps each wins on its side.
-fn fall_off(options: &Options, p: Point, centre: Point, lamp: usize) -> f64 {
-    let lighting = &options.lighting;
-    let turn = lighting.lamp_from.to_radians() + std::f64::consts::PI * lamp as f64;
-    let away = lighting.lamp_aside * lighting.lamp_height;
-    let foot = (centre.0 + away * turn.cos(), centre.1 + away * turn.sin());
-    let at = |p: Point| {
-        let square = (p.0 - foot.0).powi(2) + (p.1 - foot.1).powi(2);
-        (1.0 + square / lighting.lamp_height.powi(2)).powf(-1.5)
-    };
-    let shade = lighting.shade.map_or(1.0, |shade| {
-        let (s, c) = shade.side.to_radians().sin_cos();
-        let beyond = (p.0 - centre.0) * c + (p.1 - centre.1) * s - shade.from_middle;
-        // Half-shadow of a few centimetres, as from a person under a ceiling lamp.
-        1.0 - shade.depth / (1.0 + (-beyond / 12.0).exp())
-    });
-    let level = shade * at(p) / at(centre);
-    if options.second_lamp.is_none() {
-        return level;
+/// Light of one small lamp (cosine and distance law) relative to the middle of the picture; with two, each wins on its side.
+struct Light<'a> {
+    options: &'a Options,
+    centre: Point,
+    lamps: [SmallLamp; 2],
+}
+
+/// Where one of the lamps stands.
+struct SmallLamp {
+    /// Direction from the centre, of length 1.
+    towards: Point,
+    /// The place on the table below it, mm.
+    foot: Point,
+    /// Its light in the centre.
+    centre: f64,
+}
+
+impl<'a> Light<'a> {
+    fn new(options: &'a Options, centre: Point) -> Self {
+        let lighting = &options.lighting;
+        let away = lighting.lamp_aside * lighting.lamp_height;
+        let lamps = [0.0, std::f64::consts::PI].map(|half_turn| {
+            let turn = lighting.lamp_from.to_radians() + half_turn;
+            let foot = (centre.0 + away * turn.cos(), centre.1 + away * turn.sin());
+            SmallLamp { towards: (turn.cos(), turn.sin()), foot, centre: below(foot, lighting.lamp_height, centre) }
+        });
+        Light { options, centre, lamps }
     }
-    // Two lights from two sides: a window's light is gone after about 20 cm.
-    let towards = (p.0 - centre.0) * turn.cos() + (p.1 - centre.1) * turn.sin();
-    level / (1.0 + (-towards / 40.0).exp())
+
+    /// Levels of both lamps; of a lamp that is not there nothing is seen in its light.
+    fn both(&self, p: Point) -> [f64; 2] {
+        let second = if self.options.second_lamp.is_some() { self.at(p, 1) } else { 0.0 };
+        [self.at(p, 0), second]
+    }
+
+    fn at(&self, p: Point, lamp: usize) -> f64 {
+        let lamp = &self.lamps[lamp];
+        let level = self.shade(p) * below(lamp.foot, self.options.lighting.lamp_height, p) / lamp.centre;
+        if self.options.second_lamp.is_none() {
+            return level;
+        }
+        // Two lights from two sides: a window's light is gone after about 20 cm.
+        let towards = (p.0 - self.centre.0) * lamp.towards.0 + (p.1 - self.centre.1) * lamp.towards.1;
+        level / (1.0 + (-towards / 40.0).exp())
+    }
+
+    /// What somebody's shadow leaves of it.
+    fn shade(&self, p: Point) -> f64 {
+        self.options.lighting.shade.map_or(1.0, |shade| {
+            let (s, c) = shade.side.to_radians().sin_cos();
+            let beyond = (p.0 - self.centre.0) * c + (p.1 - self.centre.1) * s - shade.from_middle;
+            // Half-shadow of a few centimetres, as from a person under a ceiling lamp.
+            1.0 - shade.depth / (1.0 + (-beyond / 12.0).exp())
+        })
+    }
+}
+
+/// Light on the table at `p` from a lamp at this height over `foot`, both mm, over that at `foot`.
+fn below(foot: Point, height: f64, p: Point) -> f64 {
+    let square = (p.0 - foot.0).powi(2) + (p.1 - foot.1).powi(2);
+    (1.0 + square / height.powi(2)).powf(-1.5)
 }
 
 fn truth(options: &Options, layout: &Layout, view: &View, painter: &Painter<'_>) -> Truth {
     let middle = view.unproject((0.5 * options.width as f64, 0.5 * options.height as f64));
-    let light = |p: Point| fall_off(options, p, middle, 0) * lens_light(options, view.project(p));
+    let lamps = Light::new(options, middle);
+    let light = |p: Point| lamps.at(p, 0) * lens_light(options, view.project(p));
     let cups = layout.cups.iter().zip(&options.samples).enumerate().map(|(i, (&(_, rim), sample))| {
         let (centre, radius) = painter.liquid(i);
         let stand = options.sheet.as_ref().and_then(|scene| scene.standing.get(i));

@@ -42,6 +42,11 @@ fn cover(distance: f64, pixel: f64) -> f64 {
     (0.5 - distance / pixel).clamp(0.0, 1.0)
 }
 
+/// Whether a place is within a square of this half side, mm: most places are of no concern to most things, which this says soonest.
+fn near(centre: Point, reach: f64, p: Point) -> bool {
+    (p.0 - centre.0).abs() <= reach && (p.1 - centre.1).abs() <= reach
+}
+
 /// Smoothly 0 to 1 while `x` goes from `a` to `b`.
 fn smooth(a: f64, b: f64, x: f64) -> f64 {
     let t = ((x - a) / (b - a)).clamp(0.0, 1.0);
@@ -126,6 +131,7 @@ impl<'a> Painter<'a> {
         let mut seen = times(self.table, 1.0 + self.options.table.contrast() * self.grain(p));
         for (shape, colour) in self.layout.clutter.iter().zip(&self.clutter) {
             let distance = match shape {
+                Shape::Disc(centre, radius) if !near(*centre, radius + pixel, p) => continue,
                 Shape::Disc(centre, radius) => (p.0 - centre.0).hypot(p.1 - centre.1) - radius,
                 Shape::Sheet(quad) => outside(quad, p),
             };
@@ -160,6 +166,9 @@ impl<'a> Painter<'a> {
 
     /// Paints one cup and its shadow over what lies below.
     fn cup(&self, cup: &PaintedCup, p: Point, pixel: f64, below: Seen) -> Seen {
+        if !near(cup.centre, 1.9 * cup.rim, p) {
+            return below;
+        }
         let (dx, dy) = (p.0 - cup.centre.0, p.1 - cup.centre.1);
         let from_centre = dx.hypot(dy);
         if from_centre > 1.9 * cup.rim {

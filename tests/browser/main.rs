@@ -3,6 +3,8 @@
 #![allow(clippy::unwrap_used, clippy::print_stderr, reason = "a test that cannot go on has failed; a skipped one says so")]
 
 mod club;
+#[path = "../demo/mod.rs"]
+mod demo;
 mod driver;
 mod walks;
 
@@ -16,7 +18,7 @@ struct Scene {
     width: u32,
     served: Served,
     /// Demo photos.
-    photos: tempfile::TempDir,
+    photos: std::sync::Arc<tempfile::TempDir>,
 }
 
 static TURN: std::sync::Mutex<()> = std::sync::Mutex::new(());
@@ -31,11 +33,10 @@ where
         eprintln!("skipped: no {}", if missing.is_empty() { "axe.min.js (see .ci/prepare)".to_owned() } else { missing.join(", ") });
         return;
     }
+    // Before the turn, so that those who wait keep the photos for each other.
+    let photos = demo::photos();
     // One browser at a time: each takes all the processors there are.
     let _turn = TURN.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
-    let photos = tempfile::tempdir().unwrap();
-    let made = std::process::Command::new(env!("CARGO_BIN_EXE_tintpoint")).arg("demo").arg(photos.path()).output().unwrap();
-    assert!(made.status.success());
     let served = Served::start(arguments);
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().unwrap();
     runtime.block_on(async {

@@ -217,7 +217,7 @@ fn broken_forms_are_refused() {
 // A few bytes must not make us unpack gigabytes.
 #[test]
 fn pictures_of_impossible_size_yield_no_number() {
-    let folder = demo();
+    let folder = demo::photos();
     let mut bytes = std::fs::read(folder.path().join("fresh.jpg")).unwrap();
     // Height and width in the frame header (ITU-T T.81, B.2.2).
     let frame = bytes.windows(2).position(|two| two == [0xFF, 0xC0]).unwrap();

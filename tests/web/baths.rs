@@ -265,7 +265,7 @@ fn nonsense_is_refused_and_writes_nothing() {
 #[test]
 fn a_reading_is_saved_once_unless_asked() {
     let club = Club::new().with_tray();
-    let photos = demo();
+    let photos = demo::photos();
     let bytes = std::fs::read(photos.path().join("spent.jpg")).unwrap();
     runtime().block_on(async {
         let place = location(&asked(&club.app, upload("spent.jpg", &bytes, &[])).await);
@@ -307,7 +307,7 @@ fn reading_of(entries: &[Value], place: usize) -> Value {
 #[test]
 fn page_and_command_line_keep_the_same_reading() {
     let club = Club::new().with_tray();
-    let photos = demo();
+    let photos = demo::photos();
     runtime().block_on(async {
         let bytes = std::fs::read(photos.path().join("nearing.jpg")).unwrap();
         let place = location(&asked(&club.app, upload("nearing.jpg", &bytes, &[])).await);

@@ -57,7 +57,7 @@ async fn profile_of(app: &axum::Router, photo: &[u8]) -> serde_json::Value {
 
 #[test]
 fn a_row_becomes_a_profile_that_is_used_at_once() {
-    let (photos, data) = (demo(), tempfile::tempdir().unwrap());
+    let (photos, data) = (demo::photos(), tempfile::tempdir().unwrap());
     let ph = truth(photos.path());
     let row = of_a_camera(&std::fs::read(photos.path().join("row-of-cups.jpg")).unwrap());
     std::fs::write(photos.path().join("row.jpg"), &row).unwrap();
@@ -103,7 +103,7 @@ fn a_row_becomes_a_profile_that_is_used_at_once() {
 
 #[test]
 fn a_profile_of_the_command_line_is_used_while_the_server_runs() {
-    let (photos, data) = (demo(), tempfile::tempdir().unwrap());
+    let (photos, data) = (demo::photos(), tempfile::tempdir().unwrap());
     std::fs::write(photos.path().join("row.jpg"), of_a_camera(&std::fs::read(photos.path().join("row-of-cups.jpg")).unwrap())).unwrap();
     let bath = of_a_camera(&std::fs::read(photos.path().join("nearing.jpg")).unwrap());
     runtime().block_on(async {
@@ -118,7 +118,7 @@ fn a_profile_of_the_command_line_is_used_while_the_server_runs() {
 
 #[test]
 fn a_row_is_put_right_and_told_anew() {
-    let photos = demo();
+    let photos = demo::photos();
     let row = std::fs::read(photos.path().join("row-of-cups.jpg")).unwrap();
     let ph = truth(photos.path());
     runtime().block_on(async {

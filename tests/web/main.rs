@@ -7,6 +7,8 @@ mod baths;
 mod calculators;
 mod calibrate;
 mod changes;
+#[path = "../demo/mod.rs"]
+mod demo;
 
 use axum::body::Body;
 use axum::http::{Request, Response, StatusCode, header};
@@ -75,14 +77,6 @@ fn upload_to(path: &str, name: &str, bytes: &[u8], words: &[(&str, &str)]) -> Re
         .unwrap()
 }
 
-/// The demo photos, made by the program itself.
-fn demo() -> tempfile::TempDir {
-    let folder = tempfile::tempdir().unwrap();
-    let made = Command::new(env!("CARGO_BIN_EXE_tintpoint")).arg("demo").arg(folder.path()).output().unwrap();
-    assert!(made.status.success(), "{}", String::from_utf8_lossy(&made.stderr));
-    folder
-}
-
 fn location(response: &Response<Body>) -> String {
     assert_eq!(response.status(), StatusCode::SEE_OTHER);
     response.headers()[header::LOCATION].to_str().unwrap().to_owned()
@@ -113,7 +107,7 @@ fn told(folder: &std::path::Path, arguments: &[&str]) -> String {
 
 #[test]
 fn page_and_command_line_give_the_same_json() {
-    let folder = demo();
+    let folder = demo::photos();
     runtime().block_on(async {
         let app = alone();
         let mut photos: Vec<_> = std::fs::read_dir(folder.path()).unwrap().map(|e| e.unwrap().path()).collect();
@@ -130,7 +124,7 @@ fn page_and_command_line_give_the_same_json() {
 
 #[test]
 fn what_is_put_right_is_what_the_options_say() {
-    let folder = demo();
+    let folder = demo::photos();
     let name = "fresh.jpg";
     let bytes = std::fs::read(folder.path().join(name)).unwrap();
     runtime().block_on(async {
@@ -152,7 +146,7 @@ fn what_is_put_right_is_what_the_options_say() {
 
 #[test]
 fn a_broken_photo_never_yields_a_number() {
-    let folder = demo();
+    let folder = demo::photos();
     let bytes = std::fs::read(folder.path().join("fresh.jpg")).unwrap();
     runtime().block_on(async {
         let app = alone();

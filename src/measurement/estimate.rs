@@ -274,13 +274,15 @@ pub fn estimate_from(
     let best = candidates.first()?;
     let best_problem = problem(best.hypothesis);
     let named = Named { problem: best_problem, fit: &best.fit, dyes, hypotheses, priors, log_evidence };
-    let others: Vec<bool> = (0..dyes.len()).map(|k| rival::is_other_dye(&named, k)).collect();
     let mut weights = vec![0.0; hypotheses.len()];
     for candidate in &candidates {
         weights[candidate.hypothesis] += candidate.weight;
     }
     let numbers: Vec<usize> = (0..measured.cups.len()).collect();
-    let excesses = share::map(&numbers, |&k| rival::stain_excess(&named.problem, &best.fit, k));
+    let (excesses, others): (_, Vec<bool>) = share::beside(
+        || share::map(&numbers, |&k| rival::stain_excess(&named.problem, &best.fit, k)),
+        || (0..dyes.len()).map(|k| rival::is_other_dye(&named, k)).collect(),
+    );
     // A calibration is for photos of its dye alone.
     let found_pka = priors.and(dyes.first()).map(|dye| dye.pka_sd);
     let cups = (numbers.into_iter().zip(excesses))

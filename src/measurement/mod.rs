@@ -97,12 +97,19 @@ impl Survey {
 pub fn survey(frame: &Frame, request: &Request) -> Survey {
     let small = frame.reduced(regions::LONGEST);
     let regions = regions::find(frame, &small, request);
-    let mut taken = take(frame, &regions);
+    let (mut taken, overall) = share::beside(
+        || take(frame, &regions),
+        || {
+            // Wanted later, and nothing but the thread is needed for it.
+            model::hypothesis::prepare();
+            quality::Overall::of(&small)
+        },
+    );
     if !request.contents.blanks.is_empty() {
         taken.keep_white(request.card_reflectance.value());
     }
     let seen: Vec<&CupSamples> = taken.cups.iter().flatten().collect();
-    let quality = quality::assess(taken.card.as_ref(), &seen, &small);
+    let quality = quality::assess(taken.card.as_ref(), &seen, &overall);
     let mut warnings = regions.notices.clone();
     if regions.card.is_some() && taken.card.is_none() {
         warnings.push(Notice::CardMissing);
@@ -125,11 +132,11 @@ pub fn survey(frame: &Frame, request: &Request) -> Survey {
 }
 
 fn take(frame: &Frame, regions: &Regions) -> Taken {
-    Taken {
-        card: regions.card.as_ref().and_then(|card| samples::card(frame, card)),
-        cups: share::map(&regions.cups, |cup| samples::cup(frame, cup)),
-        paper: regions.sheet.as_ref().and_then(|sheet| sheet.paper),
-    }
+    let (cups, card) = share::beside(
+        || share::map(&regions.cups, |cup| samples::cup(frame, cup)),
+        || regions.card.as_ref().and_then(|card| samples::card(frame, card)),
+    );
+    Taken { card, cups, paper: regions.sheet.as_ref().and_then(|sheet| sheet.paper) }
 }
 
 /// What is to be said when cups were named that are not there.

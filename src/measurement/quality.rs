@@ -85,16 +85,34 @@ fn evenness(rgb: &[f64; 3]) -> f64 {
     rgb.iter().copied().fold(f64::INFINITY, f64::min) / level(rgb).max(1e-6)
 }
 
+/// What the picture as a whole shows, whatever is in it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Overall {
+    burnt: f64,
+    /// Linear.
+    brightest: [f64; 3],
+    edge: Option<f64>,
+}
+
+impl Overall {
+    /// Looks at a whole picture.
+    #[must_use]
+    pub fn of(picture: &Reduced) -> Self {
+        let (burnt, brightest) = brightness(picture);
+        Overall { burnt, brightest, edge: sharpest_edge(picture) }
+    }
+}
+
 /// Measures what can be measured.
 #[must_use]
-pub fn assess(card: Option<&CardSamples>, cups: &[&CupSamples], picture: &Reduced) -> Quality {
-    let (burnt, brightest) = brightness(picture);
+pub fn assess(card: Option<&CardSamples>, cups: &[&CupSamples], overall: &Overall) -> Quality {
+    let Overall { burnt, brightest, edge } = *overall;
     let card_linear = card.map(|card| linear(&card.whole));
     let whites = whites(card_linear, cups);
     let mut neutral = whites.clone();
     neutral.extend(card_linear);
     let mut quality = Quality {
-        edge: sharpest_edge(picture),
+        edge,
         burnt,
         // The brightest hundredth of the picture is no darker than white, if there is any.
         white: Some(whites.iter().map(level).fold(level(&brightest), f64::max)),

@@ -82,6 +82,15 @@ pub fn beside<A, B: Send>(here: impl FnOnce() -> A, there: impl FnOnce() -> B + 
     })
 }
 
+/// What the first job makes, and where there is a second thread to use also what the other makes, which may turn out not to be wanted.
+pub(crate) fn ahead<A, B: Send>(here: impl FnOnce() -> A, there: impl FnOnce() -> B + Send) -> (A, Option<B>) {
+    if threads() == 1 {
+        return (here(), None);
+    }
+    let (made, other) = beside(here, there);
+    (made, Some(other))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -98,6 +107,12 @@ mod tests {
     fn two_jobs_both_run() {
         assert_eq!(beside(|| 1, || "two"), (1, "two"));
         assert_eq!(alone(|| beside(|| 1, || "two")), (1, "two"));
+    }
+
+    #[test]
+    fn nothing_is_made_ahead_on_a_single_thread() {
+        assert_eq!(ahead(|| 1, || "two"), (1, (threads() > 1).then_some("two")));
+        assert_eq!(alone(|| ahead(|| 1, || panic!("not wanted yet"))), (1, None::<u8>));
         assert!(std::panic::catch_unwind(|| beside(|| 1, || panic!("a job that fails"))).is_err());
     }
 

@@ -1,7 +1,7 @@
 //! Drawn photos with one thing wrong each: every fault has its notice, a good photo has none.
 
 use super::table::{self, Table};
-use tintpoint::measurement::quality::{Quality, assess, refusals};
+use tintpoint::measurement::quality::{Overall, Quality, assess, refusals};
 use tintpoint::measurement::regions;
 use tintpoint::measurement::samples::{card, cup};
 
@@ -9,7 +9,7 @@ fn judged(table: &Table) -> (Quality, Vec<&'static str>) {
     let frame = table::eight(&table.levels());
     let card = card(&frame, &table::card()).unwrap();
     let cups: Vec<_> = table::cups().iter().map(|region| cup(&frame, region).unwrap()).collect();
-    let quality = assess(Some(&card), &cups.iter().collect::<Vec<_>>(), &frame.reduced(regions::LONGEST));
+    let quality = assess(Some(&card), &cups.iter().collect::<Vec<_>>(), &Overall::of(&frame.reduced(regions::LONGEST)));
     let notices = refusals(&quality, Some(&card));
     assert!(notices.iter().all(|notice| notice.refuses()));
     (quality, notices.iter().map(|notice| notice.code()).collect())
@@ -61,7 +61,7 @@ fn every_fault_has_its_notice() {
 #[test]
 fn a_burnt_out_picture_without_a_card_counts_as_clipped() {
     let frame = table::eight(&Table { exposure: 8.0, ..Table::good() }.levels());
-    let quality = assess(None, &[], &frame.reduced(regions::LONGEST));
+    let quality = assess(None, &[], &Overall::of(&frame.reduced(regions::LONGEST)));
     let codes: Vec<_> = refusals(&quality, None).iter().map(|notice| notice.code()).collect();
     assert_eq!(codes, ["card-clipped"], "{quality:?}");
 }

@@ -5,7 +5,9 @@ use memmap2::MmapMut;
 use std::ops::{Deref, DerefMut};
 
 /// From this many bytes on, memory is asked for apart, in huge pages: below it a few more usual pages cost less than the asking.
-const APART: usize = 2 << 20;
+const APART: usize = 1 << 20;
+/// Bytes of a huge page of the usual systems.
+const HUGE: usize = 2 << 20;
 
 /// Some bytes.
 #[derive(Debug, Default)]
@@ -65,7 +67,9 @@ impl Pages {
 impl Memory {
     fn of(count: usize) -> Self {
         if count >= APART
-            && let Ok(bytes) = MmapMut::map_anon(count)
+            // Whole huge pages: only then the system places it so that its ends need no usual ones, which can be up to a thousand.
+            && let Some(whole) = count.checked_next_multiple_of(HUGE)
+            && let Ok(bytes) = MmapMut::map_anon(whole)
         {
             // A system without huge pages refuses, and the usual ones do as well.
             #[cfg(target_os = "linux")]

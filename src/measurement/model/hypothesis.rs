@@ -6,6 +6,7 @@ use crate::colour::space::{Matrix, PhotoSpace};
 use crate::colour::spectrum::Spectrum;
 use crate::colour::{chart, light, observer};
 use nalgebra::{Matrix3, SMatrix};
+use std::sync::OnceLock;
 
 /// One light and one camera.
 #[derive(Debug, Clone)]
@@ -34,35 +35,79 @@ pub const TOLD: f64 = 2.3;
 /// IEC 61966-2-1, four decimals.
 const XYZ_TO_SRGB: Matrix = [[3.2406, -1.5372, -0.4986], [-0.9689, 1.8758, 0.0415], [0.0557, -0.2040, 1.0570]];
 
-/// All pairs for a photo in `space`; kinds are equally probable (but for the one that was told), as are the lights of a kind.
-#[must_use]
-pub fn all(space: &PhotoSpace, told: Option<LightKind>) -> Vec<Hypothesis> {
+/// A pair as it is whatever the photo: all but its prior and its matrices, which are for sRGB.
+struct Pair {
+    kind: LightKind,
+    light: usize,
+    camera: usize,
+    weights: [Wave; 3],
+    matrix: Matrix3<f64>,
+    daylight: Matrix3<f64>,
+    balance: [f64; 3],
+    /// Lights of that kind.
+    of_kind: f64,
+}
+
+/// Works out what is the same for every photo, once.
+pub(crate) fn prepare() {
+    let _ = pairs();
+}
+
+fn pairs() -> &'static [Pair] {
+    static PAIRS: OnceLock<Vec<Pair>> = OnceLock::new();
+    PAIRS.get_or_init(all_pairs)
+}
+
+fn all_pairs() -> Vec<Pair> {
     let patches = chart::patches();
     let d65 = light::daylight(6504.0);
     let targets: Vec<[f64; 3]> = patches.iter().map(linear_srgb).collect();
     let lights = generic::lights();
-    let to_photo = matrix3(&space.to_srgb).try_inverse().unwrap_or_else(Matrix3::identity);
+    let by_camera: Vec<_> = generic::cameras()
+        .into_iter()
+        .map(|camera| {
+            let daylight = camera.clone().map(|channel| channel.times(&d65));
+            (camera, colour_matrix(&daylight, patches, &targets))
+        })
+        .collect();
     let mut out = Vec::new();
     for (place, (kind, light)) in lights.iter().enumerate() {
         let of_kind = lights.iter().filter(|(k, _)| k == kind).count() as f64;
-        for (number, camera) in generic::cameras().into_iter().enumerate() {
+        for (number, (camera, daylight)) in by_camera.iter().enumerate() {
             let seen = camera.clone().map(|channel| channel.times(light));
-            let daylight = camera.clone().map(|channel| channel.times(&d65));
-            let daylight = to_photo * colour_matrix(&daylight, patches, &targets);
-            let matrix = to_photo * colour_matrix(&seen, patches, &targets);
-            out.push(Hypothesis {
+            out.push(Pair {
                 kind: *kind,
                 light: place,
                 camera: number,
-                balance: [0, 1, 2].map(|c| (sum(&seen[1]) / sum(&seen[c])).ln()),
                 weights: [0, 1, 2].map(|c| binned(&seen[c])),
-                matrix: std::array::from_fn(|i| std::array::from_fn(|j| matrix[(i, j)])),
-                towards_daylight: std::array::from_fn(|i| std::array::from_fn(|j| daylight[(i, j)] - matrix[(i, j)])),
-                log_prior: if told == Some(*kind) { TOLD } else { 0.0 } - of_kind.ln(),
+                matrix: colour_matrix(&seen, patches, &targets),
+                daylight: *daylight,
+                balance: [0, 1, 2].map(|c| (sum(&seen[1]) / sum(&seen[c])).ln()),
+                of_kind,
             });
         }
     }
     out
+}
+
+/// All pairs for a photo in `space`; kinds are equally probable (but for the one that was told), as are the lights of a kind.
+#[must_use]
+pub fn all(space: &PhotoSpace, told: Option<LightKind>) -> Vec<Hypothesis> {
+    let to_photo = matrix3(&space.to_srgb).try_inverse().unwrap_or_else(Matrix3::identity);
+    let of_photo = |pair: &Pair| {
+        let (daylight, matrix) = (to_photo * pair.daylight, to_photo * pair.matrix);
+        Hypothesis {
+            kind: pair.kind,
+            light: pair.light,
+            camera: pair.camera,
+            weights: pair.weights,
+            matrix: std::array::from_fn(|i| std::array::from_fn(|j| matrix[(i, j)])),
+            towards_daylight: std::array::from_fn(|i| std::array::from_fn(|j| daylight[(i, j)] - matrix[(i, j)])),
+            balance: pair.balance,
+            log_prior: if told == Some(pair.kind) { TOLD } else { 0.0 } - pair.of_kind.ln(),
+        }
+    };
+    pairs().iter().map(of_photo).collect()
 }
 
 fn sum(spectrum: &Spectrum) -> f64 {

@@ -52,17 +52,23 @@ impl FoundCard {
     }
 }
 
-/// Finds the card; the cups tell what is white.
-pub(super) fn find(pyramid: &Pyramid, cups: &[FoundCup]) -> Option<FoundCard> {
+/// Patches of the first sight, which mostly is the only one.
+pub(super) fn first_patches(pyramid: &Pyramid) -> Vec<Patch> {
+    patches(pyramid, SIGHTS[0])
+}
+
+fn patches(pyramid: &Pyramid, (longest, roughness): (usize, f32)) -> Vec<Patch> {
+    let plane = &pyramid.levels()[pyramid.level_within(longest)];
+    if plane.width < 8 || plane.height < 8 { Vec::new() } else { even_patches(plane, roughness, SHARE) }
+}
+
+/// Finds the card; the cups tell what is white. The first patches may be known.
+pub(super) fn find(pyramid: &Pyramid, cups: &[FoundCup], mut first: Option<Vec<Patch>>) -> Option<FoundCard> {
     let white = white_of(cups);
     let mut best: Option<(f32, FoundCard)> = None;
-    for (longest, roughness) in SIGHTS {
-        let level = pyramid.level_within(longest);
-        let plane = &pyramid.levels()[level];
-        if plane.width < 8 || plane.height < 8 {
-            continue;
-        }
-        for patch in even_patches(plane, roughness, SHARE) {
+    for sight in SIGHTS {
+        let level = pyramid.level_within(sight.0);
+        for patch in first.take().unwrap_or_else(|| patches(pyramid, sight)) {
             let merit = shape(&patch) * suits(patch.colour, white);
             let holds_cup = || cups.iter().any(|c| patch.contains(to_level(c.x, level), to_level(c.y, level)));
             if merit > best.as_ref().map_or(0.0, |b| b.0) && !holds_cup() {

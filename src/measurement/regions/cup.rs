@@ -2,7 +2,7 @@
 
 use super::circle::{self, Outline, Ring};
 use super::pyramid::{Colour, Pyramid, bright_level};
-use super::vote::{self, Candidate};
+use super::vote::Candidate;
 use crate::measurement::share;
 
 /// A cup in base pixels of the pyramid.
@@ -43,9 +43,9 @@ const GREATEST_FLATTENING: f32 = 0.18;
 /// Least share of directions that must agree on a candidate's outline.
 const OUTLINE_SUPPORT: f32 = 0.45;
 
-/// Finds the cups, surest first.
-pub(super) fn find(pyramid: &Pyramid) -> Vec<FoundCup> {
-    let mut suspects = suspects(pyramid);
+/// Finds the cups among the circles that may be there, surest first.
+pub(super) fn find(pyramid: &Pyramid, circles: Vec<Candidate>) -> Vec<FoundCup> {
+    let mut suspects = suspects(pyramid, circles);
     // What is white is told by suspects that do not overlap, so that a badly centred circle has no say in it.
     if let Some(white) = brightest_white(&apart(&suspects)) {
         suspects.retain(|c| is_white(c, white));
@@ -58,8 +58,7 @@ pub(super) fn find(pyramid: &Pyramid) -> Vec<FoundCup> {
 }
 
 /// All discs that may be a liquid's surface, likeliest first; they may overlap.
-pub(super) fn suspects(pyramid: &Pyramid) -> Vec<FoundCup> {
-    let mut candidates = vote::candidates(pyramid);
+pub(super) fn suspects(pyramid: &Pyramid, mut candidates: Vec<Candidate>) -> Vec<FoundCup> {
     candidates.sort_by(|a, b| b.share.total_cmp(&a.share));
     candidates.truncate(MOST_CANDIDATES);
     let mut outlines: Vec<Outline> = share::map(&candidates, |c| settled(pyramid, c)).into_iter().flatten().collect();

@@ -15,11 +15,13 @@ mod vote;
 
 use super::frame::{Frame, Reduced};
 use super::request::Request;
+use super::share;
 use super::warning::Notice;
 use cup::FoundCup;
 use order::Spot;
 use pyramid::Pyramid;
 use sheet::{CupLight, Homography, SeenSheet};
+use vote::Candidate;
 
 /// An upright rectangle in pixels of the upright picture.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -133,7 +135,9 @@ pub fn find(frame: &Frame, small: &Reduced, request: &Request) -> Regions {
     if request.card.is_some() && !request.cups.is_empty() {
         return locate(small, request);
     }
-    let Some(on_sheet) = sheet::find(frame, small) else { return locate(small, request) };
+    // Most photos show no sheet, and looking for its marks leaves a thread idle.
+    let (marks, search) = share::ahead(|| sheet::marks(small), || Search::begun(small));
+    let Some(on_sheet) = sheet::find(frame, small, marks) else { return complete(told(request), small, search) };
     let seen = on_sheet.seen;
     let mut asked = request.clone();
     let mut card = None;
@@ -150,7 +154,7 @@ pub fn find(frame: &Frame, small: &Reduced, request: &Request) -> Regions {
     }
     // What stands on a sheet stands on its places: the print itself must not be searched for things.
     let is_searched = !seen.is_used;
-    let mut regions = if is_searched { locate(small, &asked) } else { beside(small, &asked) };
+    let mut regions = if is_searched { searched(small, &asked, search) } else { beside(small, &asked, search) };
     if card.is_some() {
         regions.card = card;
     }
@@ -171,11 +175,12 @@ pub fn find(frame: &Frame, small: &Reduced, request: &Request) -> Regions {
 }
 
 /// What was told, and a card that lies beside a sheet or across it, if it is surely one.
-fn beside(small: &Reduced, request: &Request) -> Regions {
+fn beside(small: &Reduced, request: &Request, search: Option<Search<'_>>) -> Regions {
     let mut regions = told(request);
     if regions.card.is_none() {
-        let pyramid = Pyramid::new(small);
-        regions.card = card::find(&pyramid, &cup::find(&pyramid)).map(|c| c.enlarged(small.factor)).filter(|c| c.confidence > SURE);
+        let Search { pyramid, circles } = search.unwrap_or_else(|| Search::begun(small));
+        regions.card =
+            card::find(&pyramid, &cup::find(&pyramid, circles), None).map(|c| c.enlarged(small.factor)).filter(|c| c.confidence > SURE);
     }
     if regions.card.is_none() {
         regions.notices.push(Notice::CardMissing);
@@ -192,11 +197,30 @@ const SURE: f64 = 0.6;
 /// Takes over what the request tells and finds the rest on the reduced picture, which is at most [`LONGEST`] pixels long.
 #[must_use]
 pub fn locate(small: &Reduced, request: &Request) -> Regions {
+    searched(small, request, None)
+}
+
+/// The same with a search that may have been begun.
+fn searched(small: &Reduced, request: &Request, search: Option<Search<'_>>) -> Regions {
     let given = told(request);
     if given.card.is_some() && !given.cups.is_empty() {
         return given;
     }
-    complete(given, small)
+    complete(given, small, search)
+}
+
+/// A search as far as it needs nothing to be known: the photo in its sizes, and the circles that may be there.
+struct Search<'a> {
+    pyramid: Pyramid<'a>,
+    circles: Vec<Candidate>,
+}
+
+impl<'a> Search<'a> {
+    fn begun(small: &'a Reduced) -> Self {
+        let pyramid = Pyramid::new(small);
+        let circles = vote::candidates(&pyramid);
+        Search { pyramid, circles }
+    }
 }
 
 /// What the request tells.
@@ -209,11 +233,12 @@ fn told(request: &Request) -> Regions {
 }
 
 /// Finds what was not given, on the reduced picture.
-fn complete(mut regions: Regions, small: &Reduced) -> Regions {
-    let pyramid = Pyramid::new(small);
-    let found = cup::find(&pyramid);
-    if regions.card.is_none() {
-        regions.card = card::find(&pyramid, &found).map(|c| c.enlarged(small.factor));
+fn complete(mut regions: Regions, small: &Reduced, search: Option<Search<'_>>) -> Regions {
+    let Search { pyramid, circles } = search.unwrap_or_else(|| Search::begun(small));
+    let is_card_told = regions.card.is_some();
+    let (found, patches) = share::ahead(|| cup::find(&pyramid, circles), || (!is_card_told).then(|| card::first_patches(&pyramid)));
+    if !is_card_told {
+        regions.card = card::find(&pyramid, &found, patches.flatten()).map(|c| c.enlarged(small.factor));
     }
     if regions.cups.is_empty() {
         let card = regions.card.map(|card| (card.area.x + 0.5 * card.area.w, card.area.y + 0.5 * card.area.h));

@@ -9,7 +9,7 @@ use std::sync::OnceLock;
 
 /// A mark that was read.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Mark {
+pub(in crate::measurement::regions) struct Mark {
     pub(super) sheet: Sheet,
     pub(super) corner: Corner,
     /// Its corners in pixels of the photo, clockwise from the mark's own upper left.

@@ -13,6 +13,7 @@ pub use light::{CupLight, LightField};
 use super::circle;
 use super::cup::{self, FoundCup};
 use super::pyramid::Pyramid;
+use super::vote;
 use super::{CardRegion, Circle, CupRegion, Rectangle};
 use crate::measurement::frame::{Frame, Reduced};
 use crate::placement::{Corner, Point, Sheet, Spot};
@@ -85,9 +86,13 @@ const LEAST_SURE: f64 = 0.25;
 /// Radii of a liquid over that of the circle its cup stands on.
 const LIQUID: (f64, f64) = (0.22, 1.08);
 
-/// Looks for a sheet; `None` when not a single mark is read on the small picture.
-pub(super) fn find(frame: &Frame, small: &Reduced) -> Option<OnSheet> {
-    let mut marks = marks::read(small);
+/// The marks that are read on the small picture.
+pub(super) fn marks(small: &Reduced) -> Vec<Mark> {
+    marks::read(small)
+}
+
+/// What the sheet of these marks tells; `None` without a single mark.
+pub(super) fn find(frame: &Frame, small: &Reduced, mut marks: Vec<Mark>) -> Option<OnSheet> {
     if marks.is_empty() {
         return None;
     }
@@ -248,7 +253,7 @@ impl Straight {
     fn cups(&self, eye: &Eye) -> Vec<Standing> {
         let pyramid = Pyramid::new(&self.picture);
         let circles = self.sheet.circles();
-        let discs: Vec<FoundCup> = cup::suspects(&pyramid)
+        let discs: Vec<FoundCup> = cup::suspects(&pyramid, vote::candidates(&pyramid))
             .into_iter()
             .filter_map(|found| {
                 let (towards, tangent) = eye.slant(self.place(f64::from(found.x), f64::from(found.y)));

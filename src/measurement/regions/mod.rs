@@ -21,6 +21,7 @@ use cup::FoundCup;
 use order::Spot;
 use pyramid::Pyramid;
 use sheet::{CupLight, Homography, SeenSheet};
+use std::sync::atomic::{AtomicBool, Ordering};
 use vote::Candidate;
 
 /// An upright rectangle in pixels of the upright picture.
@@ -136,7 +137,14 @@ pub fn find(frame: &Frame, small: &Reduced, request: &Request) -> Regions {
         return locate(small, request);
     }
     // Most photos show no sheet, and looking for its marks leaves a thread idle.
-    let (marks, search) = share::ahead(|| sheet::marks(small), || Search::begun(small));
+    let is_moot = AtomicBool::new(false);
+    let marks = || {
+        let marks = sheet::marks(small);
+        is_moot.store(!marks.is_empty(), Ordering::Relaxed);
+        marks
+    };
+    let (marks, search) = share::ahead(marks, || Search::unless(&is_moot, small));
+    let search = search.flatten();
     let Some(on_sheet) = sheet::find(frame, small, marks) else { return complete(told(request), small, search) };
     let seen = on_sheet.seen;
     let mut asked = request.clone();
@@ -220,6 +228,13 @@ impl<'a> Search<'a> {
         let pyramid = Pyramid::new(small);
         let circles = vote::candidates(&pyramid);
         Search { pyramid, circles }
+    }
+
+    /// The same, given up when it turns out meanwhile that it will not be wanted.
+    fn unless(is_moot: &AtomicBool, small: &'a Reduced) -> Option<Self> {
+        let pyramid = Pyramid::new(small);
+        let circles = vote::candidates_unless(is_moot, &pyramid);
+        (!is_moot.load(Ordering::Relaxed)).then_some(Search { pyramid, circles })
     }
 }
 

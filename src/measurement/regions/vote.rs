@@ -3,6 +3,7 @@
 use super::pyramid::{Plane, Pyramid, to_base};
 use crate::measurement::share;
 use std::ops::Range;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 /// A circle that may be there, in base pixels of the pyramid.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -46,6 +47,11 @@ const PER_OCTAVE: usize = 60;
 
 /// Circles that may be there, best first within each level.
 pub(super) fn candidates(pyramid: &Pyramid) -> Vec<Candidate> {
+    candidates_unless(&AtomicBool::new(false), pyramid)
+}
+
+/// The same; only some of them once they are moot.
+pub(super) fn candidates_unless(is_moot: &AtomicBool, pyramid: &Pyramid) -> Vec<Candidate> {
     let mut all = Vec::new();
     let finest = pyramid.level_within(LONGEST);
     for (level, plane) in pyramid.levels().iter().enumerate().skip(finest) {
@@ -55,7 +61,7 @@ pub(super) fn candidates(pyramid: &Pyramid) -> Vec<Candidate> {
         if most <= least {
             continue;
         }
-        for mut c in vote(plane, (least, most)) {
+        for mut c in vote(is_moot, plane, (least, most)) {
             c.x = to_base(c.x, level);
             c.y = to_base(c.y, level);
             c.radius *= (1 << level) as f32;
@@ -162,12 +168,12 @@ struct Slab {
 }
 
 /// Votes on one level for radii in the range; circles in pixels of that level, best first.
-fn vote(plane: &Plane, (least, most): (f32, f32)) -> Vec<Candidate> {
+fn vote(is_moot: &AtomicBool, plane: &Plane, (least, most): (f32, f32)) -> Vec<Candidate> {
     let (w, h) = (plane.width, plane.height);
     let edges = edges(plane);
     let count = ((most / least).ln() / RADIUS_RATIO.ln()).ceil() as usize + 1;
     let radii = Radii { least, count };
-    let part = |run: &Range<usize>| tally(&edges, (w, h), radii, run.clone());
+    let part = |run: &Range<usize>| tally(is_moot, &edges, (w, h), radii, run.clone());
     let mut found = if w * h < SMALL { part(&(0..count)) } else { share::map(&share::runs(count), part).concat() };
     found.sort_by(|a, b| b.share.total_cmp(&a.share));
     let mut places = [PER_OCTAVE; 2];
@@ -181,13 +187,16 @@ fn vote(plane: &Plane, (least, most): (f32, f32)) -> Vec<Candidate> {
 }
 
 /// The circles of a run of the radii.
-fn tally(edges: &[EdgePixel], (w, h): (usize, usize), radii: Radii, run: Range<usize>) -> Vec<Candidate> {
+fn tally(is_moot: &AtomicBool, edges: &[EdgePixel], (w, h): (usize, usize), radii: Radii, run: Range<usize>) -> Vec<Candidate> {
     let empty = Slab { votes: vec![0.0; w * h], sums: vec![0.0; w * h] };
     // Only three neighbouring radii are needed at a time; all of them would not fit a processor's cache.
     let [mut below, mut here, mut above] = [empty.clone(), empty.clone(), empty];
     let mut scratch = vec![0.0f32; w * h];
     let mut found = Vec::new();
     for k in run.start.saturating_sub(1)..=run.end {
+        if is_moot.load(Ordering::Relaxed) {
+            break;
+        }
         if k < radii.count {
             cast(edges, radii.at(k), (w, h), &mut above.votes);
             gather(&above.votes, w, &mut scratch, &mut above.sums);

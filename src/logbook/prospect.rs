@@ -258,4 +258,34 @@ mod tests {
         assert_abs_diff_eq!(run(&citric().with(load(15.0, ROLLS)).with(read(5.4))), 0.0);
         assert_abs_diff_eq!(run(&citric().with(load(5.0, ROLLS)).with(yellow())), 2.0);
     }
+
+    // What is decided rests on how probable a draw is against the others that are not spent: neither on the sum of all, nor on those that are.
+    #[test]
+    fn only_proportions_of_what_is_left_count() {
+        let lives = [
+            citric().with(load(15.0, ROLLS)).with(read(5.4)),
+            citric().with(load(5.0, ROLLS)).with(yellow()),
+            citric().with(load(14.0, ROLLS)).with(yellow()).with(load(4.0, ROLLS)),
+        ];
+        for life in lives {
+            let belief = believed(&life);
+            let run = |draws: Vec<Draw>| {
+                let mut belief = belief.clone();
+                belief.draws = draws;
+                best(&belief, ROLLS, Plan { session: 4.0, usual: 4.0, failure: 8.0 })
+            };
+            let wanted = run(belief.draws.clone());
+            for factor in [1e-6, 1e6] {
+                let scaled = belief.draws.iter().map(|draw| Draw { weight: factor * draw.weight, ..draw.clone() });
+                assert_abs_diff_eq!(run(scaled.collect()), wanted);
+            }
+            let mut with_spent = belief.draws.clone();
+            with_spent.extend(belief.draws.iter().map(|draw| {
+                let mut spent = Draw { weight: 3.0 * draw.weight, ..draw.clone() };
+                spent.bath.alkali = 1.5 * spent.bath.acid;
+                spent
+            }));
+            assert_abs_diff_eq!(run(with_spent), wanted);
+        }
+    }
 }

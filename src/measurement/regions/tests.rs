@@ -188,3 +188,15 @@ fn pictures_with_nothing_in_them_give_nothing() {
     let noise = locate(&Canvas::new(500, 400, [128; 3]).grain(120.0).frame().reduced(LONGEST), &Request::default());
     assert!(noise.card.is_none() && noise.cups.is_empty(), "{noise:?}");
 }
+
+#[test]
+fn a_search_begun_ahead_is_the_same_or_given_up() {
+    let small = table().cup(470.0, 300.0, 52.0, YELLOW).cup(120.0, 310.0, 45.0, PURPLE).frame().reduced(LONGEST);
+    assert!(Search::unless(&AtomicBool::new(true), &small).is_none());
+    let ahead = Search::unless(&AtomicBool::new(false), &small).unwrap();
+    assert_eq!(ahead.circles, Search::begun(&small).circles);
+    let none = Request::default();
+    let found = searched(&small, &none, Some(ahead));
+    assert_eq!(found.cups.len(), 2);
+    assert_eq!((found.cups, found.card), (locate(&small, &none).cups, locate(&small, &none).card));
+}

@@ -119,7 +119,8 @@ fn a_device_is_paired_or_refused() {
 #[test]
 fn a_spoilt_file_is_said_on_the_page() {
     walk(&["--listen", "127.0.0.1:0"], PHONE, async |scene: &Scene| {
-        let spoilt = scene.photos.path().join("spoilt.jpg");
+        let folder = tempfile::tempdir().unwrap();
+        let spoilt = folder.path().join("spoilt.jpg");
         std::fs::write(&spoilt, b"not a photo at all").unwrap();
         scene.browser.open(&format!("{}/", scene.served.url)).await;
         scene.browser.click("button.main").await;

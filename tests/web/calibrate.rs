@@ -60,7 +60,7 @@ fn a_row_becomes_a_profile_that_is_used_at_once() {
     let (photos, data) = (demo::photos(), tempfile::tempdir().unwrap());
     let ph = truth(photos.path());
     let row = of_a_camera(&std::fs::read(photos.path().join("row-of-cups.jpg")).unwrap());
-    std::fs::write(photos.path().join("row.jpg"), &row).unwrap();
+    std::fs::write(data.path().join("row.jpg"), &row).unwrap();
     let bath = of_a_camera(&std::fs::read(photos.path().join("spent.jpg")).unwrap());
     runtime().block_on(async {
         let app = with_profiles(data.path());
@@ -86,7 +86,7 @@ fn a_row_becomes_a_profile_that_is_used_at_once() {
         location(&asked(&app, save(&page, "lamp", false)).await);
         assert!(text(asked(&app, get(&place)).await).await.contains("Kept as lamp"));
         // The same file as the command line writes, and the server reads with it from now on.
-        calibrated(data.path(), &photos.path().join("row.jpg"), &ph, "by-hand");
+        calibrated(data.path(), &data.path().join("row.jpg"), &ph, "by-hand");
         let file = |name: &str| std::fs::read_to_string(data.path().join(format!("profiles/{name}.toml"))).unwrap();
         assert_eq!(file("lamp"), file("by-hand"));
         assert!(!profile_of(&app, &bath).await.is_null());
@@ -104,12 +104,12 @@ fn a_row_becomes_a_profile_that_is_used_at_once() {
 #[test]
 fn a_profile_of_the_command_line_is_used_while_the_server_runs() {
     let (photos, data) = (demo::photos(), tempfile::tempdir().unwrap());
-    std::fs::write(photos.path().join("row.jpg"), of_a_camera(&std::fs::read(photos.path().join("row-of-cups.jpg")).unwrap())).unwrap();
+    std::fs::write(data.path().join("row.jpg"), of_a_camera(&std::fs::read(photos.path().join("row-of-cups.jpg")).unwrap())).unwrap();
     let bath = of_a_camera(&std::fs::read(photos.path().join("nearing.jpg")).unwrap());
     runtime().block_on(async {
         let app = with_profiles(data.path());
         assert!(profile_of(&app, &bath).await.is_null());
-        calibrated(data.path(), &photos.path().join("row.jpg"), &truth(photos.path()), "lamp");
+        calibrated(data.path(), &data.path().join("row.jpg"), &truth(photos.path()), "lamp");
         assert!(!profile_of(&app, &bath).await.is_null());
         std::fs::remove_file(data.path().join("profiles/lamp.toml")).unwrap();
         assert!(profile_of(&app, &bath).await.is_null(), "what was removed is forgotten");

@@ -193,9 +193,9 @@ fn dense(bench: &Bench, measured: &Measured, at: &Unknowns) -> (DMatrix<f64>, DV
         let predicted = model.predict(patch.surface, z);
         for c in 0..3 {
             let mut row = DVector::zeros(size);
-            row.rows_mut(0, SHARED).copy_from_slice(&predicted.shared[c]);
+            row.rows_mut(0, SHARED).copy_from_slice(&predicted.shared[c][..SHARED]);
             if let Some(k) = cup {
-                row.rows_mut(SHARED + LOCAL * k, LOCAL).copy_from_slice(&predicted.local[c]);
+                row.rows_mut(SHARED + LOCAL * k, LOCAL).copy_from_slice(&predicted.local[c][..LOCAL]);
             }
             row /= patch.sd[c];
             let residual = (patch.value[c] - predicted.value[c]) / patch.sd[c];
@@ -258,9 +258,9 @@ fn dense_of_two(bench: &Bench, measured: &Measured, at: &Unknowns) -> DMatrix<f6
             let mut row = DVector::zeros(size);
             let own = if dye == 0 { 0 } else { SHARED };
             row.rows_mut(own, DYE).copy_from_slice(&predicted.shared[c][..DYE]);
-            row.rows_mut(DYE, SHARED - DYE).copy_from_slice(&predicted.shared[c][DYE..]);
+            row.rows_mut(DYE, SHARED - DYE).copy_from_slice(&predicted.shared[c][DYE..SHARED]);
             if let Some(k) = cup {
-                row.rows_mut(SHARED + DYE + LOCAL * k, LOCAL).copy_from_slice(&predicted.local[c]);
+                row.rows_mut(SHARED + DYE + LOCAL * k, LOCAL).copy_from_slice(&predicted.local[c][..LOCAL]);
             }
             row /= patch.sd[c];
             let residual = (patch.value[c] - predicted.value[c]) / patch.sd[c];

@@ -6,8 +6,10 @@ use super::Wave;
 use super::dye::DyeBasis;
 use super::forward::{Ground, Model, Surface};
 use super::hypothesis::Hypothesis;
-use super::normal::{Block, Group, Normal, Reduced, unit};
-use super::parameters::{self as prior, DYE, LOCAL, LocalVector, SHARED, SharedMatrix, SharedVector, local, shared};
+use super::normal::{Block, Group, Normal, Reduced, row, unit};
+use super::parameters::{
+    self as prior, DYE, LOCAL, LOCAL_ROOM, LocalVector, SHARED, SHARED_ROOM, SharedMatrix, SharedRow, SharedVector, local, shared,
+};
 use super::symmetric::{Symmetric, add_scaled, dot};
 
 /// One measured area of the photo.
@@ -169,9 +171,9 @@ pub struct Laplace {
     /// Variance of each cup's logit in squared prior standard deviations, all other unknowns marginalised.
     pub logit_variances: Vec<f64>,
     /// How each cup's logit follows the shared unknowns, in coordinates in which these are independent and of unit variance.
-    along: Vec<[f64; SHARED]>,
+    along: Vec<SharedRow>,
     /// How the pKa' of each dye does.
-    pka_along: Vec<[f64; SHARED]>,
+    pka_along: Vec<SharedRow>,
     dyes: Vec<usize>,
 }
 
@@ -277,7 +279,7 @@ impl Problem<'_> {
         for (k, (patches, z)) in self.measured.cups.iter().zip(&unknowns.cups).enumerate() {
             let dye = self.measured.dye(k);
             cost += z.norm_squared();
-            let mut block = Block { dye, own: Symmetric::identity(), cross: [[0.0; SHARED]; LOCAL], gradient: (-*z).into() };
+            let mut block = Block { dye, own: Symmetric::identity(), cross: [[0.0; SHARED_ROOM]; LOCAL], gradient: row(&-*z) };
             if let Some(anchor) = self.measured.anchor(k) {
                 cost += normal.dyes[dye].hold(anchor, unknowns.shared[dye][shared::PKA], z[local::LOGIT], &mut block);
             }
@@ -333,20 +335,20 @@ impl Fit {
     #[must_use]
     pub fn laplace(&self) -> Option<Laplace> {
         let reduced = Reduced::new(&self.normal, 0.0)?;
-        let own: f64 = reduced.cups.iter().map(|cup| cup.own.log_determinant(0..LOCAL)).sum();
-        let dyes: f64 = reduced.dyes.iter().map(|dye| dye.log_determinant(0..DYE)).sum();
-        let photo = reduced.dyes.first()?.log_determinant(DYE..SHARED);
+        let own: f64 = reduced.cups.iter().map(|cup| cup.own.eliminated().log_determinant(0..LOCAL)).sum();
+        let dyes: f64 = reduced.dyes.iter().map(|dye| dye.shared.eliminated().log_determinant(0..DYE)).sum();
+        let photo = reduced.dyes.first()?.shared.eliminated().log_determinant(DYE..SHARED);
         let (mut logit_variances, mut all_along) = (Vec::new(), Vec::new());
         for cup in &reduced.cups {
             // With all other unknowns of the cup eliminated, the logit follows the shared unknowns along `along`.
-            let mut along_own = [0.0; LOCAL];
+            let mut along_own = [0.0; LOCAL_ROOM];
             along_own[local::LOGIT] = 1.0;
-            cup.own.solve_lower(&mut along_own);
-            let mut along = [0.0; SHARED];
+            cup.own.eliminated().solve_lower(&mut along_own);
+            let mut along = [0.0; SHARED_ROOM];
             for (row, by) in cup.cross.iter().zip(along_own) {
                 add_scaled(&mut along, by, row);
             }
-            reduced.dyes[cup.dye].solve_lower(&mut along);
+            reduced.dyes[cup.dye].shared.eliminated().solve_lower(&mut along);
             logit_variances.push(dot(&along_own, &along_own) + dot(&along, &along));
             all_along.push(along);
         }
@@ -354,7 +356,7 @@ impl Fit {
         let pka_along = (reduced.dyes.iter())
             .map(|dye| {
                 let mut along = unit(shared::PKA);
-                dye.solve_lower(&mut along);
+                dye.shared.eliminated().solve_lower(&mut along);
                 along
             })
             .collect();
@@ -366,13 +368,13 @@ impl Fit {
     #[must_use]
     pub fn shared_covariance(&self) -> Option<SharedMatrix> {
         let reduced = Reduced::new(&self.normal, 0.0)?;
-        let factor = reduced.dyes.first()?;
+        let factor = reduced.dyes.first()?.shared.eliminated();
         let mut covariance = SharedMatrix::zeros();
         for k in 0..SHARED {
             let mut column = unit(k);
             factor.solve_lower(&mut column);
             factor.solve_upper(&mut column);
-            covariance.set_column(k, &SharedVector::from(column));
+            covariance.set_column(k, &SharedVector::from_column_slice(&column[..SHARED]));
         }
         Some((covariance + covariance.transpose()) * 0.5)
     }

@@ -2,10 +2,13 @@
 
 use super::dye::{ACID_TRAITS, BASE_TRAITS, DyeBasis};
 use super::hypothesis::Hypothesis;
-use super::parameters::{self as prior, LOCAL, LocalVector, Prior, SHARED, SharedVector, WHITE, local, shared};
+use super::parameters::{
+    self as prior, LOCAL_ROOM, LocalRow, LocalVector, Prior, SHARED_ROOM, SharedRow, SharedVector, WHITE, local, shared,
+};
 use super::{WAVES, Wave, nanometres};
 use crate::colour::space::Matrix;
 use crate::colour::tone::srgb_encode;
+use multiversion::multiversion;
 use std::f64::consts::LN_10;
 
 /// What a patch shows.
@@ -42,10 +45,10 @@ pub enum Ground {
 pub struct Prediction {
     /// Encoded value.
     pub value: [f64; 3],
-    /// Derivatives by the shared unknowns.
-    pub shared: [[f64; SHARED]; 3],
-    /// Derivatives by the cup's unknowns.
-    pub local: [[f64; LOCAL]; 3],
+    /// Derivatives by the shared unknowns, and zeros beyond.
+    pub shared: [SharedRow; 3],
+    /// Derivatives by the cup's unknowns, and zeros beyond.
+    pub local: [LocalRow; 3],
 }
 
 /// Rec. 709 luminance weights of linear sRGB.
@@ -105,6 +108,34 @@ struct Transmission {
     traits: [[f64; TRAITS]; 3],
 }
 
+/// Beer-Lambert through the liquid, integrated in each channel.
+#[multiversion(targets("x86_64+avx2"))]
+fn transmission(shapes: &Shapes, weights: &[Wave; 3], fraction: f64, dose: f64, stain: f64, depth: f64) -> Transmission {
+    let (acid_part, base_part, stain_part) =
+        (-LN_10 * dose * depth * (1.0 - fraction), -LN_10 * dose * depth * fraction, -LN_10 * stain * depth);
+    let through: Wave = std::array::from_fn(|i| {
+        let [acid, base, stain, ..] = shapes[i];
+        (acid_part * acid + base_part * base + stain_part * stain).exp()
+    });
+    let mut out = Transmission { value: [0.0; 3], acid: [0.0; 3], base: [0.0; 3], stain: [0.0; 3], traits: [[0.0; TRAITS]; 3] };
+    for (c, weights) in weights.iter().enumerate() {
+        let (mut total, mut sums) = (0.0, [0.0; SHAPES]);
+        for ((weight, through), shapes) in weights.iter().zip(&through).zip(shapes) {
+            let seen = weight * through;
+            total += seen;
+            for (sum, shape) in sums.iter_mut().zip(shapes) {
+                *sum += seen * shape;
+            }
+        }
+        let [acid, base, stain, traits @ ..] = sums.map(|sum| sum / total);
+        (out.value[c], out.acid[c], out.base[c], out.stain[c]) = (total, acid, base, stain);
+        for (k, trait_) in traits.into_iter().enumerate() {
+            out.traits[c][k] = if k < ACID_TRAITS { acid_part } else { base_part } * trait_;
+        }
+    }
+    out
+}
+
 impl<'a> Model<'a> {
     /// Prepares what all patches share.
     #[must_use]
@@ -158,33 +189,6 @@ impl<'a> Model<'a> {
         Model { unlike: share, ..self }
     }
 
-    /// Beer-Lambert through the liquid, integrated in each channel.
-    fn transmission(&self, fraction: f64, dose: f64, stain: f64, depth: f64) -> Transmission {
-        let (acid_part, base_part, stain_part) =
-            (-LN_10 * dose * depth * (1.0 - fraction), -LN_10 * dose * depth * fraction, -LN_10 * stain * depth);
-        let through: Wave = std::array::from_fn(|i| {
-            let [acid, base, stain, ..] = self.shapes[i];
-            (acid_part * acid + base_part * base + stain_part * stain).exp()
-        });
-        let mut out = Transmission { value: [0.0; 3], acid: [0.0; 3], base: [0.0; 3], stain: [0.0; 3], traits: [[0.0; TRAITS]; 3] };
-        for c in 0..3 {
-            let (mut total, mut sums) = (0.0, [0.0; SHAPES]);
-            for ((weight, through), shapes) in self.hypothesis.weights[c].iter().zip(&through).zip(&self.shapes) {
-                let seen = weight * through;
-                total += seen;
-                for (sum, shape) in sums.iter_mut().zip(shapes) {
-                    *sum += seen * shape;
-                }
-            }
-            let [acid, base, stain, traits @ ..] = sums.map(|sum| sum / total);
-            (out.value[c], out.acid[c], out.base[c], out.stain[c]) = (total, acid, base, stain);
-            for (k, trait_) in traits.into_iter().enumerate() {
-                out.traits[c][k] = if k < ACID_TRAITS { acid_part } else { base_part } * trait_;
-            }
-        }
-        out
-    }
-
     /// Encoded value of a patch and its derivatives.
     #[must_use]
     pub fn predict(&self, surface: Surface, z: &LocalVector) -> Prediction {
@@ -193,8 +197,8 @@ impl<'a> Model<'a> {
         }
         // Raw camera values x and their derivatives by each unknown that acts before the matrix.
         let mut raw = [0.0; 3];
-        let mut raw_shared = [[0.0; SHARED]; 3];
-        let mut raw_local = [[0.0; LOCAL]; 3];
+        let mut raw_shared = [[0.0; SHARED_ROOM]; 3];
+        let mut raw_local = [[0.0; LOCAL_ROOM]; 3];
         match surface {
             Surface::Card(reflectance) => {
                 let level = (self.level + self.card).exp() * reflectance;
@@ -234,12 +238,12 @@ impl<'a> Model<'a> {
         raw_shared[0][shared::RED] = raw[0] * prior::GAIN.sd;
         raw_shared[2][shared::BLUE] = raw[2] * prior::GAIN.sd;
         self.saturate(&mut raw, &mut raw_shared, &mut raw_local);
-        self.develop(raw, &raw_shared, &raw_local)
+        develop(self, raw, &raw_shared, &raw_local)
     }
 
     /// A level alone, in the first channel.
     fn light(&self, surface: Surface, z: &LocalVector) -> Prediction {
-        let mut out = Prediction { value: [0.0; 3], shared: [[0.0; SHARED]; 3], local: [[0.0; LOCAL]; 3] };
+        let mut out = Prediction { value: [0.0; 3], shared: [[0.0; SHARED_ROOM]; 3], local: [[0.0; LOCAL_ROOM]; 3] };
         if surface == Surface::CupLight {
             out.value[0] = prior::SHADE.at(z[local::SHADE]);
             out.local[0][local::SHADE] = prior::SHADE.sd;
@@ -251,7 +255,7 @@ impl<'a> Model<'a> {
     }
 
     /// The sensor's own full scale, before the white balance: a channel that the light favours clips first.
-    fn saturate(&self, raw: &mut [f64; 3], raw_shared: &mut [[f64; SHARED]; 3], raw_local: &mut [[f64; LOCAL]; 3]) {
+    fn saturate(&self, raw: &mut [f64; 3], raw_shared: &mut [SharedRow; 3], raw_local: &mut [LocalRow; 3]) {
         for (c, unknown) in [(0, shared::FULL_RED), (2, shared::FULL_BLUE)] {
             let ratio = raw[c] / self.full[c];
             if ratio < 0.7 {
@@ -272,7 +276,7 @@ impl<'a> Model<'a> {
     }
 
     /// Derivatives by the ground of light that comes back from it.
-    fn by_ground(&self, channel: usize, seen: f64, by_shared: &mut [f64; SHARED]) {
+    fn by_ground(&self, channel: usize, seen: f64, by_shared: &mut SharedRow) {
         if self.ground == Ground::White {
             return;
         }
@@ -290,14 +294,14 @@ impl<'a> Model<'a> {
         stain_prior: Prior,
         z: &LocalVector,
         raw: &mut [f64; 3],
-        raw_shared: &mut [[f64; SHARED]; 3],
-        raw_local: &mut [[f64; LOCAL]; 3],
+        raw_shared: &mut [SharedRow; 3],
+        raw_local: &mut [LocalRow; 3],
     ) {
         let fraction = 1.0 / (1.0 + (-prior::LOGIT.at(z[local::LOGIT])).exp());
         let dose = prior::DOSE.at(z[local::DOSE]).exp();
         let stain = stain_prior.at(z[local::STAIN]).exp();
         let depth = (1.0 - (self.form + prior::SLOPE.at(self.unlike * z[local::SLOPE])) * square).max(0.05);
-        let through = self.transmission(fraction, dose, stain, depth);
+        let through = transmission(&self.shapes, &self.hypothesis.weights, fraction, dose, stain, depth);
         let level =
             (self.level + prior::SHADE.at(z[local::SHADE]) + self.ware + prior::OFFSET.at(self.unlike * z[local::OFFSET])).exp() * WHITE;
         for c in 0..3 {
@@ -328,59 +332,60 @@ impl<'a> Model<'a> {
             raw_shared[c][shared::BASE_CHANNEL + c] = seen * -LN_10 * dose * depth * fraction * through.base[c] * prior::CHANNEL;
         }
     }
+}
 
-    /// Camera values to encoded values: matrix, saturation, soft clip, encoding, tone.
-    fn develop(&self, raw: [f64; 3], raw_shared: &[[f64; SHARED]; 3], raw_local: &[[f64; LOCAL]; 3]) -> Prediction {
-        let colour = crate::colour::space::apply(&self.matrix, raw);
-        let by_matrix = crate::colour::space::apply(&self.hypothesis.towards_daylight, raw);
-        let luminance_by_matrix: f64 = (0..3).map(|c| LUMINANCE[c] * by_matrix[c]).sum();
-        let luminance: f64 = (0..3).map(|c| LUMINANCE[c] * colour[c]).sum();
-        let row_luminance: [f64; 3] = std::array::from_fn(|j| (0..3).map(|i| LUMINANCE[i] * self.matrix[i][j]).sum());
-        let mut out = Prediction { value: [0.0; 3], shared: [[0.0; SHARED]; 3], local: [[0.0; LOCAL]; 3] };
-        for c in 0..3 {
-            let s = self.saturation;
-            let saturated = luminance + s * (colour[c] - luminance);
-            // Soft plus: what lies below zero is pressed towards black instead of cut.
-            let ratio = saturated / self.floor;
-            let (soft, soft_slope) = if ratio > 30.0 {
-                (saturated, 1.0)
-            } else {
-                let e = ratio.exp();
-                (self.floor * e.ln_1p(), e / (1.0 + e))
-            };
-            let encoded = srgb_encode(soft);
-            // Above its straight part the encoding is 1.055 x^(1/2.4) - 0.055.
-            let encode_slope = if soft <= 0.003_130_8 { 12.92 } else { (encoded + 0.055) / (2.4 * soft) };
-            let room = (1.0 - encoded) / CEILING;
-            let (clipped, clip_slope) = if room > 30.0 {
-                (encoded, 1.0)
-            } else {
-                let e = room.exp();
-                (1.0 - CEILING * e.ln_1p(), e / (1.0 + e))
-            };
-            let (e, [c1, c2, lift]) = (clipped, self.tone);
-            let curve = e * (1.0 - e);
-            out.value[c] = e + curve * (c1 + c2 * (1.0 - 2.0 * e)) + lift * (1.0 - e);
-            let tone_slope = 1.0 + (1.0 - 2.0 * e) * (c1 + c2 * (1.0 - 2.0 * e)) - 2.0 * c2 * curve - lift;
-            let linear_slope = tone_slope * clip_slope * encode_slope;
-            let slope = linear_slope * soft_slope;
-            let by_raw: [f64; 3] = std::array::from_fn(|j| slope * (s * self.matrix[c][j] + (1.0 - s) * row_luminance[j]));
-            for j in 0..3 {
-                for (sum, by) in out.shared[c].iter_mut().zip(&raw_shared[j]) {
-                    *sum += by_raw[j] * by;
-                }
-                for (sum, by) in out.local[c].iter_mut().zip(&raw_local[j]) {
-                    *sum += by_raw[j] * by;
-                }
+/// Camera values to encoded values: matrix, saturation, soft clip, encoding, tone.
+#[multiversion(targets("x86_64+avx2"))]
+fn develop(model: &Model<'_>, raw: [f64; 3], raw_shared: &[SharedRow; 3], raw_local: &[LocalRow; 3]) -> Prediction {
+    let colour = crate::colour::space::apply(&model.matrix, raw);
+    let by_matrix = crate::colour::space::apply(&model.hypothesis.towards_daylight, raw);
+    let luminance_by_matrix: f64 = (0..3).map(|c| LUMINANCE[c] * by_matrix[c]).sum();
+    let luminance: f64 = (0..3).map(|c| LUMINANCE[c] * colour[c]).sum();
+    let row_luminance: [f64; 3] = std::array::from_fn(|j| (0..3).map(|i| LUMINANCE[i] * model.matrix[i][j]).sum());
+    let mut out = Prediction { value: [0.0; 3], shared: [[0.0; SHARED_ROOM]; 3], local: [[0.0; LOCAL_ROOM]; 3] };
+    for c in 0..3 {
+        let s = model.saturation;
+        let saturated = luminance + s * (colour[c] - luminance);
+        // Soft plus: what lies below zero is pressed towards black instead of cut.
+        let ratio = saturated / model.floor;
+        let (soft, soft_slope) = if ratio > 30.0 {
+            (saturated, 1.0)
+        } else {
+            let e = ratio.exp();
+            (model.floor * e.ln_1p(), e / (1.0 + e))
+        };
+        let encoded = srgb_encode(soft);
+        // Above its straight part the encoding is 1.055 x^(1/2.4) - 0.055.
+        let encode_slope = if soft <= 0.003_130_8 { 12.92 } else { (encoded + 0.055) / (2.4 * soft) };
+        let room = (1.0 - encoded) / CEILING;
+        let (clipped, clip_slope) = if room > 30.0 {
+            (encoded, 1.0)
+        } else {
+            let e = room.exp();
+            (1.0 - CEILING * e.ln_1p(), e / (1.0 + e))
+        };
+        let (e, [c1, c2, lift]) = (clipped, model.tone);
+        let curve = e * (1.0 - e);
+        out.value[c] = e + curve * (c1 + c2 * (1.0 - 2.0 * e)) + lift * (1.0 - e);
+        let tone_slope = 1.0 + (1.0 - 2.0 * e) * (c1 + c2 * (1.0 - 2.0 * e)) - 2.0 * c2 * curve - lift;
+        let linear_slope = tone_slope * clip_slope * encode_slope;
+        let slope = linear_slope * soft_slope;
+        let by_raw: [f64; 3] = std::array::from_fn(|j| slope * (s * model.matrix[c][j] + (1.0 - s) * row_luminance[j]));
+        for j in 0..3 {
+            for (sum, by) in out.shared[c].iter_mut().zip(&raw_shared[j]) {
+                *sum += by_raw[j] * by;
             }
-            out.shared[c][shared::SATURATION] += slope * (colour[c] - luminance) * prior::SATURATION.sd;
-            out.shared[c][shared::MATRIX] += slope * (s * by_matrix[c] + (1.0 - s) * luminance_by_matrix) * prior::MATRIX.sd;
-            let by_floor = if ratio > 30.0 { 0.0 } else { soft - saturated * soft_slope };
-            out.shared[c][shared::FLOOR] += linear_slope * by_floor * prior::FLOOR.sd;
-            out.shared[c][shared::TONE_ONE] += curve * prior::TONE_ONE.sd;
-            out.shared[c][shared::TONE_TWO] += curve * (1.0 - 2.0 * e) * prior::TONE_TWO.sd;
-            out.shared[c][shared::LIFT] += (1.0 - e) * prior::LIFT.sd;
+            for (sum, by) in out.local[c].iter_mut().zip(&raw_local[j]) {
+                *sum += by_raw[j] * by;
+            }
         }
-        out
+        out.shared[c][shared::SATURATION] += slope * (colour[c] - luminance) * prior::SATURATION.sd;
+        out.shared[c][shared::MATRIX] += slope * (s * by_matrix[c] + (1.0 - s) * luminance_by_matrix) * prior::MATRIX.sd;
+        let by_floor = if ratio > 30.0 { 0.0 } else { soft - saturated * soft_slope };
+        out.shared[c][shared::FLOOR] += linear_slope * by_floor * prior::FLOOR.sd;
+        out.shared[c][shared::TONE_ONE] += curve * prior::TONE_ONE.sd;
+        out.shared[c][shared::TONE_TWO] += curve * (1.0 - 2.0 * e) * prior::TONE_TWO.sd;
+        out.shared[c][shared::LIFT] += (1.0 - e) * prior::LIFT.sd;
     }
+    out
 }

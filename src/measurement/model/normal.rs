@@ -4,9 +4,12 @@
 //! the photo. So each cup is eliminated on its own (Schur complement), then each dye, and the cost grows linearly with their number.
 
 use super::fit::{Anchor, Patch, SharedPrior};
-use super::forward::Model;
-use super::parameters::{self as prior, DYE, LOCAL, LocalVector, SHARED, SharedVector, local, shared};
-use super::symmetric::{Factor, Symmetric, add_scaled, dot};
+use super::forward::{Model, Prediction};
+use super::parameters::{
+    self as prior, DYE, LOCAL, LOCAL_ROOM, LocalRow, LocalVector, SHARED, SHARED_ROOM, SharedRow, SharedVector, local, shared,
+};
+use super::symmetric::{Symmetric, add_scaled, dot};
+use multiversion::multiversion;
 
 /// Degrees of freedom of the Student distribution of residuals: heavy tails for what the model does not know.
 const STUDENT: f64 = 6.0;
@@ -21,18 +24,18 @@ pub(super) struct Normal {
 /// What the cups of one dye add to the equations of the shared unknowns; the photo's own part stands with the first dye.
 #[derive(Debug, Clone)]
 pub(super) struct Group {
-    pub(super) shared: Symmetric<SHARED>,
-    pub(super) gradient: [f64; SHARED],
+    pub(super) shared: Symmetric<SHARED_ROOM>,
+    pub(super) gradient: SharedRow,
 }
 
 /// The part of the normal equations that concerns one cup.
 #[derive(Debug, Clone)]
 pub(super) struct Block {
     pub(super) dye: usize,
-    pub(super) own: Symmetric<LOCAL>,
+    pub(super) own: Symmetric<LOCAL_ROOM>,
     /// By the cup's and the shared unknowns.
-    pub(super) cross: [[f64; SHARED]; LOCAL],
-    pub(super) gradient: [f64; LOCAL],
+    pub(super) cross: [SharedRow; LOCAL],
+    pub(super) gradient: LocalRow,
 }
 
 pub(super) struct Step {
@@ -46,7 +49,7 @@ const LONGEST: f64 = 1.5;
 impl Group {
     /// The prior alone: the unit normal of the dye's unknowns, and of the photo's where `has_photo`.
     pub(super) fn prior(has_photo: bool, z: &SharedVector) -> Self {
-        let mut group = Group { shared: Symmetric::identity(), gradient: (-*z).into() };
+        let mut group = Group { shared: Symmetric::identity(), gradient: row(&-*z) };
         if !has_photo {
             group.shared.clear_from(DYE);
             group.gradient[DYE..].fill(0.0);
@@ -56,7 +59,7 @@ impl Group {
 
     /// The prior of a calibration alone.
     pub(super) fn told(prior: &SharedPrior, z: &SharedVector) -> Self {
-        Group { shared: Symmetric::of(&prior.precision), gradient: (prior.precision * (prior.mean - z)).into() }
+        Group { shared: Symmetric::of(&prior.precision), gradient: row(&(prior.precision * (prior.mean - z))) }
     }
 
     /// Adds what is known of a cup's pH, in place of the nearly flat prior of its logit; returns the change of the cost.
@@ -86,20 +89,26 @@ impl Group {
         let robust = squares.map(|square| (STUDENT + 1.0) / (STUDENT + square));
         let weights = [0, 1, 2].map(|c| robust[c] / sd[c].powi(2));
         let pulls = [0, 1, 2].map(|c| robust[c] * residuals[c] / sd[c]);
-        self.shared.add_products(weights, predicted.shared.each_ref());
-        for (pull, row) in pulls.iter().zip(&predicted.shared) {
-            add_scaled(&mut self.gradient, *pull, row);
-        }
-        if let Some(block) = block {
-            block.own.add_products(weights, predicted.local.each_ref());
-            for c in 0..3 {
-                add_scaled(&mut block.gradient, pulls[c], &predicted.local[c]);
-                for (cross, by) in block.cross.iter_mut().zip(&predicted.local[c]) {
-                    add_scaled(cross, weights[c] * by, &predicted.shared[c]);
-                }
+        accumulate(self, block, &predicted, weights, pulls);
+        cost
+    }
+}
+
+/// Adds the products of the derivatives of one patch.
+#[multiversion(targets("x86_64+avx2"))]
+fn accumulate(group: &mut Group, block: Option<&mut Block>, predicted: &Prediction, weights: [f64; 3], pulls: [f64; 3]) {
+    group.shared.add_products(weights, predicted.shared.each_ref());
+    for (pull, row) in pulls.iter().zip(&predicted.shared) {
+        add_scaled(&mut group.gradient, *pull, row);
+    }
+    if let Some(block) = block {
+        block.own.add_products(weights, predicted.local.each_ref());
+        for c in 0..3 {
+            add_scaled(&mut block.gradient, pulls[c], &predicted.local[c]);
+            for (cross, by) in block.cross.iter_mut().zip(&predicted.local[c]) {
+                add_scaled(cross, weights[c] * by, &predicted.shared[c]);
             }
         }
-        cost
     }
 }
 
@@ -107,11 +116,10 @@ impl Normal {
     /// The step that solves the damped equations, shortened where it is long; `None` when they are not positive definite.
     pub(super) fn solve(&self, damping: f64) -> Option<Step> {
         let mut reduced = Reduced::new(self, damping)?;
-        let shared: Vec<[f64; SHARED]> = (reduced.dyes.iter())
-            .zip(&reduced.gradients)
-            .map(|(dye, gradient)| {
-                let mut step = *gradient;
-                dye.solve_upper(&mut step);
+        let shared: Vec<SharedRow> = (reduced.dyes.iter())
+            .map(|dye| {
+                let mut step = dye.gradient;
+                dye.shared.eliminated().solve_upper(&mut step);
                 step
             })
             .collect();
@@ -120,10 +128,10 @@ impl Normal {
             for (item, row) in cup.gradient.iter_mut().zip(&cup.cross) {
                 *item -= dot(row, &shared[cup.dye]);
             }
-            cup.own.solve_upper(&mut cup.gradient);
-            cups.push(LocalVector::from(cup.gradient));
+            cup.own.eliminated().solve_upper(&mut cup.gradient);
+            cups.push(LocalVector::from_column_slice(&cup.gradient[..LOCAL]));
         }
-        let shared: Vec<SharedVector> = shared.into_iter().map(SharedVector::from).collect();
+        let shared: Vec<SharedVector> = shared.iter().map(|row| SharedVector::from_column_slice(&row[..SHARED])).collect();
         let longest = cups.iter().map(nalgebra::Matrix::amax).chain(shared.iter().map(nalgebra::Matrix::amax)).fold(0.0, f64::max);
         let shorten = if longest > LONGEST { LONGEST / longest } else { 1.0 };
         Some(Step { shared: shared.into_iter().map(|z| z * shorten).collect(), cups: cups.into_iter().map(|c| c * shorten).collect() })
@@ -132,51 +140,49 @@ impl Normal {
 
 /// Normal equations of the shared unknowns alone, the cups' eliminated.
 pub(super) struct Reduced {
-    /// For each dye the factor U of its own and the photo's unknowns, all other dyes eliminated; the photo's rows are the same in all.
-    pub(super) dyes: Vec<Factor<SHARED>>,
-    /// U'^-1 times the gradient.
-    pub(super) gradients: Vec<[f64; SHARED]>,
-    pub(super) cups: Vec<Eliminated>,
-}
-
-/// A cup's block with the lower half U' of its factor undone: U'^-1 cross and U'^-1 gradient.
-pub(super) struct Eliminated {
-    pub(super) dye: usize,
-    pub(super) own: Factor<LOCAL>,
-    pub(super) cross: [[f64; SHARED]; LOCAL],
-    pub(super) gradient: [f64; LOCAL],
+    /// For each dye the factor U of its own and the photo's unknowns, all other dyes eliminated, and U'^-1 times the gradient; the
+    /// photo's rows are the same in all.
+    pub(super) dyes: Vec<Group>,
+    /// Cups with the lower half U' of their own factor undone: U'^-1 cross and U'^-1 gradient.
+    pub(super) cups: Vec<Block>,
 }
 
 impl Reduced {
     pub(super) fn new(normal: &Normal, damping: f64) -> Option<Self> {
-        let mut groups = normal.dyes.clone();
-        for (group, own) in groups.iter_mut().zip(&normal.dyes) {
+        let mut reduced = Reduced { dyes: normal.dyes.clone(), cups: normal.cups.clone() };
+        for (group, own) in reduced.dyes.iter_mut().zip(&normal.dyes) {
             group.shared.damp(damping, &own.shared);
         }
-        let mut cups = Vec::with_capacity(normal.cups.len());
-        for block in &normal.cups {
-            let mut own = block.own.clone();
-            own.damp(damping, &block.own);
-            let mut cup = Eliminated { dye: block.dye, own: own.factor()?, cross: block.cross, gradient: block.gradient };
-            cup.own.solve_lower_rows(&mut cup.cross);
-            cup.own.solve_lower(&mut cup.gradient);
-            let [a, b, c, d, e, f] = cup.cross.each_ref();
-            let group = &mut groups[cup.dye];
-            group.shared.add_products([-1.0; 3], [a, b, c]);
-            group.shared.add_products([-1.0; 3], [d, e, f]);
-            for (row, by) in cup.cross.iter().zip(cup.gradient) {
-                add_scaled(&mut group.gradient, -by, row);
-            }
-            cups.push(cup);
+        for (cup, block) in reduced.cups.iter_mut().zip(&normal.cups) {
+            cup.own.damp(damping, &block.own);
         }
-        let (dyes, gradients) = meet(groups)?;
-        Some(Reduced { dyes, gradients, cups })
+        eliminate(&mut reduced)?;
+        Some(reduced)
     }
 }
 
+/// Eliminates the unknowns of the cups, then those of the dyes.
+#[multiversion(targets("x86_64+avx2"))]
+fn eliminate(reduced: &mut Reduced) -> Option<()> {
+    for cup in &mut reduced.cups {
+        let own = cup.own.factor()?;
+        own.solve_lower_rows(&mut cup.cross);
+        own.solve_lower(&mut cup.gradient);
+        let [a, b, c, d, e, f] = cup.cross.each_ref();
+        let group = &mut reduced.dyes[cup.dye];
+        group.shared.add_products([-1.0; 3], [a, b, c]);
+        group.shared.add_products([-1.0; 3], [d, e, f]);
+        for (row, by) in cup.cross.iter().zip(cup.gradient) {
+            add_scaled(&mut group.gradient, -by, row);
+        }
+    }
+    meet(&mut reduced.dyes)
+}
+
 /// Eliminates the dyes' own unknowns and joins what each leaves to those of the photo.
-fn meet(mut groups: Vec<Group>) -> Option<(Vec<Factor<SHARED>>, Vec<[f64; SHARED]>)> {
-    for group in &mut groups {
+#[inline(always)]
+fn meet(groups: &mut [Group]) -> Option<()> {
+    for group in groups.iter_mut() {
         group.shared.eliminate(0..DYE)?;
         group.shared.solve_lower(0..DYE, &mut group.gradient);
     }
@@ -193,12 +199,19 @@ fn meet(mut groups: Vec<Group>) -> Option<(Vec<Factor<SHARED>>, Vec<[f64; SHARED
         other.shared.copy_from(DYE, &first.shared);
         other.gradient[DYE..].copy_from_slice(&first.gradient[DYE..]);
     }
-    Some(groups.into_iter().map(|group| (group.shared.eliminated(), group.gradient)).unzip())
+    Some(())
+}
+
+/// A vector with room at its end.
+pub(super) fn row<const N: usize, const ROOM: usize>(z: &nalgebra::SVector<f64, N>) -> [f64; ROOM] {
+    let mut row = [0.0; ROOM];
+    row[..N].copy_from_slice(z.as_slice());
+    row
 }
 
 /// One unknown alone.
-pub(super) fn unit(k: usize) -> [f64; SHARED] {
-    let mut unit = [0.0; SHARED];
+pub(super) fn unit(k: usize) -> SharedRow {
+    let mut unit = [0.0; SHARED_ROOM];
     unit[k] = 1.0;
     unit
 }

@@ -28,6 +28,15 @@ pub const SHARED: usize = 34;
 /// Number of unknowns of one cup.
 pub const LOCAL: usize = 6;
 
+/// Room for a row of figures by the shared unknowns: whole vectors of four, so that no sum has a ragged end.
+pub const SHARED_ROOM: usize = SHARED.next_multiple_of(4);
+/// The same by the unknowns of one cup.
+pub const LOCAL_ROOM: usize = LOCAL.next_multiple_of(4);
+/// Derivatives by the shared unknowns, or sums of them; what stands beyond the unknowns is zero.
+pub type SharedRow = [f64; SHARED_ROOM];
+/// The same by the unknowns of one cup.
+pub type LocalRow = [f64; LOCAL_ROOM];
+
 /// Values of the shared unknowns, in standard deviations.
 pub type SharedVector = nalgebra::SVector<f64, SHARED>;
 /// Values of one cup's unknowns, in standard deviations.

@@ -56,6 +56,7 @@ fn subtract<const N: usize>(a: &mut [f64; N], factor: f64, b: &[f64; N], from: u
 impl<const N: usize> Symmetric<N> {
     /// Ones on the diagonal.
     pub(super) fn identity() -> Self {
+        const { assert!(N.is_multiple_of(4), "a ragged end would be left out of every sum") };
         let mut matrix = Symmetric([[0.0; N]; N]);
         for i in 0..N {
             matrix.0[i][i] = 1.0;
@@ -214,7 +215,7 @@ impl<const N: usize> Factor<'_, N> {
         self.0.solve_lower(0..N, b);
     }
 
-    /// Solves U' Y = B in place for several right sides at once; row k of `b` holds item k of each.
+    /// Solves U' Y = B in place for several right sides at once; row k of `b` holds item k of each. Rows of which `b` has none are zero.
     #[inline(always)]
     pub(super) fn solve_lower_rows<const M: usize, const K: usize>(self, b: &mut [[f64; M]; K]) {
         for (k, row) in self.0.0.iter().take(K).enumerate() {

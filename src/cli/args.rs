@@ -1,6 +1,7 @@
 //! What can be typed, and what is wrong with what was typed.
 
 use super::contents::ContentOptions;
+use super::later::Later;
 use super::watch::WatchOptions;
 pub(crate) use crate::desk::typed::{number, quantity};
 use crate::indicator::{Indicator, catalogue};
@@ -25,37 +26,37 @@ pub(crate) struct Args {
 #[derive(Debug, Subcommand)]
 pub(crate) enum Command {
     /// Read photos of sample cups.
-    Read(Box<ReadOptions>),
+    Read(Later<ReadOptions>),
     /// Read each new photo of a folder as it lands.
-    Watch(Box<WatchOptions>),
+    Watch(Later<WatchOptions>),
     /// List the built-in indicators, or show the transition curve of one.
-    Indicators(IndicatorOptions),
+    Indicators(Later<IndicatorOptions>),
     /// Buffers of known pH: list them, or mix your own.
-    Buffer(super::buffer::BufferOptions),
+    Buffer(Later<super::buffer::BufferOptions>),
     /// What to measure for a stop bath, its pH and reserve, its label, and its curve.
-    Mix(Box<super::mix::MixOptions>),
+    Mix(Later<super::mix::MixOptions>),
     /// Questions and figures before a used bath is poured away; never a permission.
-    Dispose(Box<super::dispose::DisposeOptions>),
+    Dispose(Later<super::dispose::DisposeOptions>),
     /// What a bath costs: per litre, batch, roll, sheet, pupil and period.
-    Cost(Box<super::cost::CostOptions>),
+    Cost(Later<super::cost::CostOptions>),
     /// Calibrate on buffers of known pH: readings in the same light get several times better.
-    Calibrate(Box<super::calibrate::CalibrateOptions>),
+    Calibrate(Later<super::calibrate::CalibrateOptions>),
     /// The profiles that are kept: list, show, export, remove.
     Profiles(super::profiles::ProfilesOptions),
     /// Keep a bath: what went through it, what was read of it, what is left.
     Bath(super::bath::BathOptions),
     /// Make demo photos with known pH to try the program on.
-    Demo(DemoOptions),
+    Demo(Later<DemoOptions>),
     /// Take a photo with a camera and read it.
-    Snap(Box<super::snap::SnapOptions>),
+    Snap(Later<super::snap::SnapOptions>),
     /// Make the placement sheet to print: circles for the cups, a place for the card, marks by which a photo is put straight.
-    Sheet(super::sheet::SheetOptions),
+    Sheet(Later<super::sheet::SheetOptions>),
     /// Completions for a shell, to be put where it looks for them.
-    Completions(super::manual::CompletionOptions),
+    Completions(Later<super::manual::CompletionOptions>),
     /// The manual, as pages for `man`.
-    Manual(super::manual::ManualOptions),
+    Manual(Later<super::manual::ManualOptions>),
     /// Put the same on a page for the phone, on this machine or on the local network.
-    Serve(super::serve::ServeOptions),
+    Serve(Later<super::serve::ServeOptions>),
 }
 
 #[derive(Debug, clap::Args)]

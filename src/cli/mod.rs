@@ -13,6 +13,7 @@ mod dispose;
 mod failure;
 mod indicators;
 mod job;
+mod later;
 mod manual;
 mod mix;
 mod natural;

@@ -13,6 +13,7 @@ mod undo;
 mod writing;
 
 use super::failure::Status;
+use super::later::Later;
 use super::output::Output;
 use crate::desk::clock;
 use crate::logbook::event::Entry;
@@ -42,37 +43,37 @@ pub(crate) struct BathOptions {
 #[derive(Debug, Subcommand)]
 enum Task {
     /// Write down a freshly mixed bath.
-    New(Box<new::NewOptions>),
+    New(Later<new::NewOptions>),
     /// Write down film or paper that went through, also a whole class at once.
-    Load(Box<load::LoadOptions>),
+    Load(Later<load::LoadOptions>),
     /// Write down a pH that was read by hand; `tintpoint read --bath` does it from a photo.
-    Reading(Box<reading::ReadingOptions>),
+    Reading(Later<reading::ReadingOptions>),
     /// Write down concentrate, fresh bath or water poured in.
-    TopUp(Box<change::TopUpOptions>),
+    TopUp(Later<change::TopUpOptions>),
     /// Write down the volume as measured, or what was spilt or taken.
-    Volume(Box<change::VolumeOptions>),
+    Volume(Later<change::VolumeOptions>),
     /// Write down a drop-count test with developer.
-    DropTest(Box<change::DropTestOptions>),
+    DropTest(Later<change::DropTestOptions>),
     /// How to mix a ladder of cups from it and its developer, to calibrate without buffers.
-    Ladder(Box<ladder::LadderOptions>),
+    Ladder(Later<ladder::LadderOptions>),
     /// Write down a note.
-    Note(Box<change::NoteOptions>),
+    Note(Later<change::NoteOptions>),
     /// Write down that the bath was thrown away.
-    Discard(Box<change::DiscardOptions>),
+    Discard(Later<change::DiscardOptions>),
     /// Take an entry back: it stays in the logbook, but does not count.
-    Undo(Box<undo::UndoOptions>),
+    Undo(Later<undo::UndoOptions>),
     /// Show a bath: load, age, readings, entries.
-    Show(show::ShowOptions),
+    Show(Later<show::ShowOptions>),
     /// The state of all baths at a glance.
-    List(show::ListOptions),
+    List(Later<show::ListOptions>),
     /// Text for the bottle or tray, to print or write.
-    Label(show::LabelOptions),
+    Label(Later<show::LabelOptions>),
     /// Was it the stop? The bath behind a film or a day, and what its record proves.
-    Trace(show::TraceOptions),
+    Trace(Later<show::TraceOptions>),
     /// Write the whole logbook as JSON or CSV.
-    Export(exchange::ExportOptions),
+    Export(Later<exchange::ExportOptions>),
     /// Take over entries from an export.
-    Import(exchange::ImportOptions),
+    Import(Later<exchange::ImportOptions>),
 }
 
 /// Runs one task of the logbook.

@@ -2,16 +2,16 @@
 
 use super::model::Wave;
 use super::model::dye::DyeBasis;
-use super::model::fit::{Fit, Laplace, Measured, Patch, Problem, SharedPrior, Unknowns};
-use super::model::forward::{Ground, Model, Surface, stain_shape};
+use super::model::fit::{Fit, Laplace, Measured, Patch, Problem, SharedPrior};
+use super::model::forward::{Ground, Surface, stain_shape};
 use super::model::hypothesis::Hypothesis;
-use super::model::parameters::{self as prior, LocalVector, Prior, SharedVector, local, shared};
+use super::model::parameters::{self as prior, Prior, local, shared};
 use super::panel::Joint;
 use super::regions::sheet::CupLight;
 use super::rival::{self, Named};
 use super::samples::{CardSamples, CupSamples, Sample};
+use super::search::{fit_all, restart};
 use super::share;
-use crate::colour::tone::srgb_decode;
 use crate::indicator::Indicator;
 
 /// What no term of the model explains, share of full scale (simulated photos of other cameras leave 0.004 to 0.006).
@@ -19,11 +19,6 @@ const MISFIT: f64 = 0.005;
 
 /// What walls and paper beside a cup add to that: they are no single even surface.
 const WHITE_UNEVEN: f64 = 0.002;
-/// Grid of the coarse search: natural logits of the base fraction, from plain acid to plain base.
-const START_LOGITS: [f64; 10] = [-5.0, -3.5, -2.5, -1.7, -1.0, -0.3, 0.4, 1.2, 2.2, 3.5];
-/// The same for the natural log of the optical dose, from a trace to ink.
-const START_LOG_DOSES: [f64; 8] = [-2.5, -1.6, -0.9, -0.4, 0.1, 0.6, 1.1, 1.6];
-
 /// One Gaussian of the mixture: a cup's base fraction under one hypothesis.
 #[derive(Debug, Clone, Copy)]
 pub struct Component {
@@ -158,83 +153,6 @@ pub fn add_light(measured: &mut Measured, lights: &[Option<CupLight>], paper: Op
     }
 }
 
-/// Log level of a perfect diffuser from white, else from the card.
-fn start_level(measured: &Measured) -> f64 {
-    let linear = |patch: &Patch| srgb_decode(patch.value[1].clamp(0.02, 1.0));
-    let whites: Vec<f64> =
-        measured.cups.iter().flatten().filter(|patch| patch.surface == Surface::White).map(|patch| linear(patch) / prior::WHITE).collect();
-    let level = if whites.is_empty() {
-        measured
-            .common
-            .iter()
-            .find_map(|patch| if let Surface::Card(reflectance) = patch.surface { Some(linear(patch) / reflectance) } else { None })
-            .unwrap_or(START_LEVEL)
-    } else {
-        whites.iter().sum::<f64>() / whites.len() as f64
-    };
-    level.clamp(0.01, 3.0).ln()
-}
-
-/// Log of the ground against white from the cups of water; the prior mean where there are none.
-fn start_ground(measured: &Measured, z_level: f64) -> f64 {
-    let water: Vec<f64> = (measured.cups.iter().flatten())
-        .filter(|patch| patch.surface == Surface::Water)
-        .map(|patch| srgb_decode(patch.value[1].clamp(0.02, 1.0)).ln())
-        .collect();
-    if water.is_empty() {
-        return prior::GROUND.mean;
-    }
-    water.iter().sum::<f64>() / water.len() as f64 - prior::LEVEL.at(z_level) - prior::WHITE.ln()
-}
-
-/// Level supposed where there is neither white nor card: white a little below full scale.
-const START_LEVEL: f64 = 0.6;
-
-/// Coarse search of fraction and dose of each cup under one hypothesis.
-fn start(problem: &Problem<'_>) -> Unknowns {
-    let mut shared = problem.prior.map_or_else(SharedVector::zeros, |prior| prior.mean);
-    shared[shared::LEVEL] = (start_level(problem.measured) - prior::LEVEL.mean) / prior::LEVEL.sd;
-    shared[shared::GROUND] = (start_ground(problem.measured, shared[shared::LEVEL]) - prior::GROUND.mean) / prior::GROUND.sd;
-    let model = |dye| Model::new(problem.hypothesis, dye, problem.stain, problem.measured.ground, &shared);
-    let models: Vec<Model<'_>> = problem.dyes.iter().map(model).collect();
-    let cups = problem
-        .measured
-        .cups
-        .iter()
-        .enumerate()
-        .map(|(k, patches)| {
-            let model = &models[problem.measured.dye(k)];
-            let mut best = (f64::INFINITY, LocalVector::zeros());
-            let anchor = problem.measured.anchor(k).map(|anchor| [anchor.logit]);
-            for &logit in anchor.as_ref().map_or(&START_LOGITS[..], |anchor| &anchor[..]) {
-                for log_dose in START_LOG_DOSES {
-                    let mut z = LocalVector::zeros();
-                    z[local::LOGIT] = (logit - prior::LOGIT.mean) / prior::LOGIT.sd;
-                    z[local::DOSE] = (log_dose - prior::DOSE.mean) / prior::DOSE.sd;
-                    let cost: f64 = patches
-                        .iter()
-                        .filter(|patch| matches!(patch.surface, Surface::Liquid(_)))
-                        .step_by(2)
-                        .map(|patch| {
-                            let predicted = model.predict(patch.surface, &z).value;
-                            (0..3).map(|c| (patch.value[c] - predicted[c]).abs()).sum::<f64>()
-                        })
-                        .sum();
-                    if cost < best.0 {
-                        best = (cost, z);
-                    }
-                }
-            }
-            best.1
-        })
-        .collect();
-    Unknowns { shared: vec![shared; problem.dyes.len()], cups }
-}
-
-/// Steps before the less probable hypotheses are dropped.
-const FIRST_STEPS: usize = 6;
-/// Steps at most for those kept.
-const MOST_STEPS: usize = 25;
 /// Hypotheses this much worse in cost than the best are dropped: their weight would be below e^-6.
 const HOPELESS: f64 = 12.0;
 /// The same where hypotheses come with priors of their own: a narrow one costs more and gains it back by its width.
@@ -273,7 +191,7 @@ pub fn estimate_from(
     let Weighed { candidates, log_evidence } = weighed(hypotheses, fits, hopeless);
     let best = candidates.first()?;
     let best_problem = problem(best.hypothesis);
-    let named = Named { problem: best_problem, fit: &best.fit, dyes, hypotheses, priors, log_evidence };
+    let named = Named { hypothesis: best.hypothesis, problem: best_problem, fit: &best.fit, dyes, hypotheses, priors, log_evidence };
     let mut weights = vec![0.0; hypotheses.len()];
     for candidate in &candidates {
         weights[candidate.hypothesis] += candidate.weight;
@@ -378,57 +296,9 @@ fn mean(candidates: &[Candidate], figure: impl Fn(&Fit) -> f64) -> f64 {
     candidates.iter().map(|candidate| candidate.weight * figure(&candidate.fit)).sum()
 }
 
-/// Fits every hypothesis a few steps and the `kept` best to the end, best first.
-pub(super) fn fit_all<'a>(problem: &(dyn Fn(usize) -> Problem<'a> + Sync), count: usize, kept: usize) -> Vec<(usize, Fit)> {
-    let unknowns = start(&problem(0));
-    let mut fits = share::map(&(0..count).collect::<Vec<_>>(), |&h| {
-        let problem = problem(h);
-        // What a calibration believes differs from light to light.
-        let mut fit = problem.start(if problem.prior.is_some() { start(&problem) } else { unknowns.clone() });
-        for _ in 0..FIRST_STEPS {
-            problem.step(&mut fit);
-        }
-        (h, fit)
-    });
-    fits.sort_by(|a, b| a.1.cost.total_cmp(&b.1.cost));
-    fits.truncate(kept);
-    let mut fits = share::map(&fits, |(h, fit)| (*h, finished(&problem(*h), fit.clone())));
-    fits.sort_by(|a, b| a.1.cost.total_cmp(&b.1.cost));
-    fits
-}
-
-/// Goes on until a step brings next to nothing, at most [`MOST_STEPS`].
-pub(super) fn finished(problem: &Problem<'_>, mut fit: Fit) -> Fit {
-    for _ in 0..MOST_STEPS {
-        if fit.converged {
-            break;
-        }
-        problem.step(&mut fit);
-    }
-    fit
-}
-
-/// Tries again with every cup half a pH unit lower and higher, and returns what is best.
-fn restart(problem: &Problem<'_>, fit: &Fit) -> Fit {
-    let mut best = fit.clone();
-    let shift = 0.5 * std::f64::consts::LN_10 / prior::LOGIT.sd;
-    for direction in [-shift, shift] {
-        let mut unknowns = best.unknowns.clone();
-        for cup in &mut unknowns.cups {
-            cup[local::LOGIT] += direction;
-        }
-        let trial = finished(problem, problem.start(unknowns));
-        if trial.cost < best.cost - 0.01 {
-            best = trial;
-        }
-    }
-    best
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::colour::tone::srgb_encode;
 
     // Two independent Gaussians come to the mean weighted by inverse variances, and to the sum of these.
     #[test]
@@ -453,17 +323,5 @@ mod tests {
         assert_eq!(measured.cups[1][0].surface, Surface::CupLight);
         assert!(measured.common.iter().any(|patch| patch.surface == Surface::White));
         assert!(measured.common.iter().any(|patch| patch.surface == Surface::CardLight));
-    }
-
-    // Water that lets half of the light of white through stands on a ground of half of white; two that show 0.4 and 0.6 of it, on the
-    // geometric mean. Without water nothing is known of the ground.
-    #[test]
-    fn the_ground_is_guessed_from_the_water_on_it() {
-        let water = |share: f64| patch(Surface::Water, [srgb_encode(0.6 * prior::WHITE * share); 3], [0.01; 3]);
-        let of = |shares: &[f64]| Measured { cups: shares.iter().map(|share| vec![water(*share)]).collect(), ..Measured::default() };
-        let level = (0.6f64.ln() - prior::LEVEL.mean) / prior::LEVEL.sd;
-        assert!((start_ground(&of(&[0.5]), level) - 0.5f64.ln()).abs() < 1e-9);
-        assert!((start_ground(&of(&[0.4, 0.6]), level) - 0.24f64.sqrt().ln()).abs() < 1e-9);
-        assert!((start_ground(&of(&[]), level) - prior::GROUND.mean).abs() < 1e-12);
     }
 }

@@ -14,6 +14,7 @@ pub mod regions;
 pub mod request;
 pub mod rival;
 pub mod samples;
+mod search;
 pub mod share;
 pub mod state;
 pub mod verdict;

@@ -1,11 +1,12 @@
 //! Other explanations of the same colours: another dye, or brown stain in place of the acid form.
 
-use super::estimate::{HOPELESS_TOLD, finished, fit_all, weighed};
+use super::estimate::{HOPELESS_TOLD, weighed};
 use super::model::dye::DyeBasis;
 use super::model::fit::{Fit, Measured, Problem, SharedPrior};
 use super::model::forward::Surface;
 use super::model::hypothesis::Hypothesis;
 use super::model::parameters::{self as prior, local};
+use super::search::{finished, fit_all, is_below};
 use crate::indicator::{Indicator, catalogue};
 
 /// Sum of squares of the shared unknowns (standard deviations) up to which the right dye needs no doubt, for one cup and for each more.
@@ -21,7 +22,7 @@ const BELIED: (f64, f64) = (40.0, 8.0);
 const RIVAL_GAIN: f64 = 1.6;
 /// The same for a photo read with a profile, log of the odds: 20 to 1. Right dyes came to 2 at most, most of them below -2, and wrong ones to 2 to 7 on photos of the project's renderer.
 const LOG_ODDS: f64 = 3.0;
-/// Fits of each other dye that are taken to the end.
+/// Fits of each other dye that are taken to the end under a profile.
 const KEPT: usize = 16;
 /// Gain in cost that chance allows for each cup after the first: every cup adds its own misfit to either cost.
 const BY_CHANCE: f64 = 1.5;
@@ -31,7 +32,9 @@ const ALIKE_NM: f64 = 12.0;
 /// What was fitted with the named dyes, as other dyes are held against it.
 #[derive(Debug)]
 pub struct Named<'a> {
-    /// The best fit's problem.
+    /// The best fit's hypothesis.
+    pub hypothesis: usize,
+    /// Its problem.
     pub problem: Problem<'a>,
     /// The best fit.
     pub fit: &'a Fit,
@@ -64,7 +67,7 @@ pub fn is_other_dye(named: &Named<'_>, which: usize) -> bool {
             let told = without_dye(named.hypotheses, priors);
             rivals.any(|basis| gain_told(named, &told, which, &basis) > LOG_ODDS)
         }
-        None => rivals.any(|basis| gain(named, which, &basis) > RIVAL_GAIN + BY_CHANCE * more),
+        None => rivals.any(|basis| gains(named, which, &basis, RIVAL_GAIN + BY_CHANCE * more)),
     }
 }
 
@@ -81,12 +84,11 @@ fn rivals(dye: &Indicator) -> impl Iterator<Item = DyeBasis> {
     })
 }
 
-/// Gain in cost with another dye.
-fn gain(named: &Named<'_>, which: usize, other: &DyeBasis) -> f64 {
+/// Whether another dye fits the photo better by more than `gain` in cost.
+fn gains(named: &Named<'_>, which: usize, other: &DyeBasis, gain: f64) -> bool {
     let bases = with_other(named, which, other);
     let rival = |h: usize| Problem { hypothesis: &named.hypotheses[h], dyes: &bases, ..named.problem };
-    let fits = fit_all(&rival, named.hypotheses.len(), KEPT);
-    named.fit.cost - fits.first().map_or(f64::INFINITY, |(_, fit)| fit.cost)
+    is_below(&rival, named.hypotheses.len(), named.hypothesis, named.fit.cost - gain)
 }
 
 /// What a calibration says of light and camera under each hypothesis, whatever the dye.

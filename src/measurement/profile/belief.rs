@@ -1,11 +1,12 @@
 //! What buffers say of dye, camera and light under each hypothesis, and what of that is left for the next photo.
 
-use super::super::estimate::{Candidate, HOPELESS_TOLD, finished, fit_all, weighed};
+use super::super::estimate::{Candidate, HOPELESS_TOLD, weighed};
 use super::super::model::dye::DyeBasis;
 use super::super::model::fit::{Fit, Measured, Problem, SharedPrior};
 use super::super::model::forward::stain_shape;
 use super::super::model::hypothesis::{self, Hypothesis};
 use super::super::model::parameters::{self as prior, CHANNEL, SharedMatrix, SharedVector, forget, shared};
+use super::super::search::{finished, fit_all};
 use super::super::share;
 use crate::colour::generic::LightKind;
 use crate::colour::space::{Matrix, PhotoSpace};

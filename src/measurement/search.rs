@@ -99,6 +99,9 @@ const MOST_STEPS: usize = 25;
 
 /// Fits every hypothesis a few steps and the `kept` best to the end, best first.
 pub(super) fn fit_all(problem: &Problems<'_, '_>, count: usize, kept: usize) -> Vec<(usize, Fit)> {
+    if count == 0 {
+        return Vec::new();
+    }
     let mut fits = if problem(0).prior.is_some() {
         // What a calibration believes differs from light to light.
         share::map(&(0..count).collect::<Vec<_>>(), |&h| {
@@ -277,6 +280,12 @@ mod tests {
                 assert!(!is_below(&problem, hypotheses.len(), lead, best - 0.5), "{truth} from {lead}");
             }
         }
+    }
+
+    // A calibration may leave no light in which another dye can be tried.
+    #[test]
+    fn of_no_hypothesis_there_is_no_fit() {
+        assert!(fit_all(&|_| unreachable!("there is none"), 0, 4).is_empty());
     }
 
     // Water that lets half of the light of white through stands on a ground of half of white; two that show 0.4 and 0.6 of it, on the

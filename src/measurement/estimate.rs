@@ -10,7 +10,7 @@ use super::panel::Joint;
 use super::regions::sheet::CupLight;
 use super::rival::{self, Named};
 use super::samples::{CardSamples, CupSamples, Sample};
-use super::search::{fit_all, restart};
+use super::search::{fit_all, fit_all_told, restart};
 use super::share;
 use crate::indicator::Indicator;
 
@@ -157,7 +157,7 @@ pub fn add_light(measured: &mut Measured, lights: &[Option<CupLight>], paper: Op
 const HOPELESS: f64 = 12.0;
 /// The same where hypotheses come with priors of their own: a narrow one costs more and gains it back by its width.
 pub(super) const HOPELESS_TOLD: f64 = 50.0;
-/// Hypotheses kept at most after the first steps.
+/// Hypotheses kept at most.
 const KEPT: usize = 64;
 /// Hypotheses that are tried again from other starting points.
 const RESTARTED: usize = 12;
@@ -184,8 +184,11 @@ pub fn estimate_from(
     let stain: Wave = stain_shape();
     let problem =
         |h: usize| Problem { hypothesis: &hypotheses[h], dyes: &bases, stain: &stain, measured, prior: priors.map(|priors| &priors[h]) };
-    let (kept, hopeless) = if priors.is_some() { (hypotheses.len(), HOPELESS_TOLD) } else { (KEPT, HOPELESS) };
-    let mut fits = fit_all(&problem, hypotheses.len(), kept);
+    let (mut fits, hopeless) = if priors.is_some() {
+        (fit_all_told(&problem, hypotheses.len(), hypotheses.len()), HOPELESS_TOLD)
+    } else {
+        (fit_all(&problem, hypotheses.len(), KEPT, HOPELESS), HOPELESS)
+    };
     let restarted = share::map(&fits[..RESTARTED.min(fits.len())], |(h, fit)| (*h, restart(&problem(*h), fit)));
     fits.splice(..restarted.len(), restarted);
     let Weighed { candidates, log_evidence } = weighed(hypotheses, fits, hopeless);

@@ -6,7 +6,7 @@ use super::model::fit::{Fit, Measured, Problem, SharedPrior};
 use super::model::forward::Surface;
 use super::model::hypothesis::Hypothesis;
 use super::model::parameters::{self as prior, local};
-use super::search::{finished, fit_all, is_below};
+use super::search::{finished, fit_all_told, is_below};
 use crate::indicator::{Indicator, catalogue};
 
 /// Sum of squares of the shared unknowns (standard deviations) up to which the right dye needs no doubt, for one cup and for each more.
@@ -104,7 +104,7 @@ fn without_dye(hypotheses: &[Hypothesis], priors: &[SharedPrior]) -> (Vec<Hypoth
 fn gain_told(named: &Named<'_>, (hypotheses, priors): &(Vec<Hypothesis>, Vec<SharedPrior>), which: usize, other: &DyeBasis) -> f64 {
     let bases = with_other(named, which, other);
     let rival = |h: usize| Problem { hypothesis: &hypotheses[h], dyes: &bases, prior: Some(&priors[h]), ..named.problem };
-    let fits = fit_all(&rival, hypotheses.len(), KEPT);
+    let fits = fit_all_told(&rival, hypotheses.len(), KEPT);
     weighed(hypotheses, fits, HOPELESS_TOLD).log_evidence - named.log_evidence
 }
 

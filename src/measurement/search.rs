@@ -1,9 +1,12 @@
 //! The fit of a photo in every light and before every camera: where it starts, in which order, and what is given up early.
 
-use super::model::fit::{Fit, Measured, Patch, Problem, Unknowns};
+use super::model::Wave;
+use super::model::fit::{Descent, Fit, Measured, Patch, Problem, Unknowns};
 use super::model::forward::{Model, Surface};
+use super::model::hypothesis::Hypothesis;
 use super::model::parameters::{self as prior, LocalVector, SharedVector, local, shared};
 use super::share;
+use crate::colour::space::apply;
 use crate::colour::tone::srgb_decode;
 use std::sync::atomic::{AtomicBool, Ordering};
 
@@ -90,37 +93,39 @@ fn start(problem: &Problem<'_>) -> Unknowns {
 
 /// Steps of a fit that begins at what a calibration believes, before the less probable hypotheses are dropped.
 const TOLD_STEPS: usize = 6;
-/// The same where no calibration is: in each light, from one fit that was taken to its end.
-const LIGHT_STEPS: usize = 5;
-/// The same before each other camera in a light, from the fit in that light.
-const CAMERA_STEPS: usize = 3;
-/// Steps at most for those kept.
+/// Steps of any fit at most.
 const MOST_STEPS: usize = 25;
 
-/// Fits every hypothesis a few steps and the `kept` best to the end, best first.
-pub(super) fn fit_all(problem: &Problems<'_, '_>, count: usize, kept: usize) -> Vec<(usize, Fit)> {
+/// Fits every hypothesis and returns the `kept` best, best first. Those that will hardly come within `hopeless` of one of them in cost are not taken to their end.
+pub(super) fn fit_all(problem: &Problems<'_, '_>, count: usize, kept: usize, hopeless: f64) -> Vec<(usize, Fit)> {
     if count == 0 {
         return Vec::new();
     }
-    let mut fits = if problem(0).prior.is_some() {
-        // What a calibration believes differs from light to light.
-        share::map(&(0..count).collect::<Vec<_>>(), |&h| {
-            let problem = problem(h);
-            let mut fit = problem.start(start(&problem));
-            for _ in 0..TOLD_STEPS {
-                problem.step(&mut fit);
-            }
-            (h, fit)
-        })
-    } else {
-        let lead = count / 2;
-        let steps = |most| move |problem: &Problem<'_>, from: &Unknowns| Some(stepped(problem, problem.start(from.clone()), most));
-        grown(problem, count, lead, &first(&problem(lead)), &steps(LIGHT_STEPS), &steps(CAMERA_STEPS))
-    };
+    let lead = count / 2;
+    let first = first(&problem(lead));
+    let limit = first.cost + hopeless;
+    let follow = |problem: &Problem<'_>, from: &Unknowns| Some(descended(problem, problem.start(from.clone()), Descent::below(limit)));
+    best(grown(problem, count, lead, first, &follow), kept)
+}
+
+/// The same where a calibration tells what to begin at, which differs from light to light: fits every hypothesis a few steps and the `kept` best to the end.
+pub(super) fn fit_all_told(problem: &Problems<'_, '_>, count: usize, kept: usize) -> Vec<(usize, Fit)> {
+    let begun = share::map(&(0..count).collect::<Vec<_>>(), |&h| {
+        let problem = problem(h);
+        let mut fit = problem.start(start(&problem));
+        let mut descent = Descent::new();
+        for _ in 0..TOLD_STEPS {
+            problem.step(&mut fit, &mut descent);
+        }
+        (h, fit)
+    });
+    best(share::map(&best(begun, kept), |(h, fit)| (*h, finished(&problem(*h), fit.clone()))), kept)
+}
+
+/// The `kept` best, best first.
+fn best(mut fits: Vec<(usize, Fit)>, kept: usize) -> Vec<(usize, Fit)> {
     fits.sort_by(|a, b| a.1.cost.total_cmp(&b.1.cost));
     fits.truncate(kept);
-    let mut fits = share::map(&fits, |(h, fit)| (*h, finished(&problem(*h), fit.clone())));
-    fits.sort_by(|a, b| a.1.cost.total_cmp(&b.1.cost));
     fits
 }
 
@@ -132,11 +137,11 @@ pub(super) fn is_below(problem: &Problems<'_, '_>, count: usize, lead: usize, ta
         if found.load(Ordering::Relaxed) {
             return None;
         }
-        let fit = towards(problem, problem.start(from.clone()), target);
+        let fit = descended(problem, problem.start(from.clone()), Descent::below(target));
         found.fetch_or(fit.cost < target, Ordering::Relaxed);
         Some(fit)
     };
-    grown(problem, count, lead, &first, &seek, &seek);
+    grown(problem, count, lead, first, &seek);
     found.load(Ordering::Relaxed)
 }
 
@@ -148,71 +153,73 @@ fn first(problem: &Problem<'_>) -> Fit {
 /// How a fit goes on from the unknowns of another; `None` when it is not wanted any more.
 type Follow<'f> = dyn Fn(&Problem<'_>, &Unknowns) -> Option<Fit> + Sync + 'f;
 
-/// Follows the `first` fit, that of hypothesis `lead`, into every light, before the camera of `lead` where that is among the hypotheses, and from there to the
-/// other cameras in the light: neighbours agree in most of what is unknown, and a start from one of them saves half of the steps.
-fn grown(
-    problem: &Problems<'_, '_>,
-    count: usize,
-    lead: usize,
-    first: &Fit,
-    in_light: &Follow<'_>,
-    before_camera: &Follow<'_>,
-) -> Vec<(usize, Fit)> {
-    let light = &|h: usize| problem(h).hypothesis.light;
-    let camera = |h: usize| problem(h).hypothesis.camera;
-    let mut firsts: Vec<usize> = Vec::new();
-    for h in 0..count {
-        match firsts.iter_mut().find(|f| light(**f) == light(h)) {
-            None => firsts.push(h),
-            Some(f) if camera(h) == camera(lead) => *f = h,
-            Some(_) => {}
-        }
-    }
-    let in_lights = share::map(&firsts, |&h| in_light(&problem(h), &first.unknowns));
-    let mut fits: Vec<(usize, Fit)> = firsts.into_iter().zip(in_lights).filter_map(|(h, fit)| Some((h, fit?))).collect();
-    let others: Vec<(usize, &Fit)> =
-        (fits.iter()).flat_map(|(f, fit)| (0..count).filter(move |h| h != f && light(*h) == light(*f)).map(move |h| (h, fit))).collect();
-    let others = share::map(&others, |(h, fit)| Some((*h, before_camera(&problem(*h), &fit.unknowns)?)));
-    fits.extend(others.into_iter().flatten());
-    fits
+/// Follows the `first` fit, that of hypothesis `lead`, from neighbour to neighbour: from one that is near, two steps mostly do.
+fn grown(problem: &Problems<'_, '_>, count: usize, lead: usize, first: Fit, follow: &Follow<'_>) -> Vec<(usize, Fit)> {
+    let hypotheses: Vec<&Hypothesis> = (0..count).map(|h| problem(h).hypothesis).collect();
+    let below = neighbours(&colours(&hypotheses, &problem(lead).dyes[0].forms(&SharedVector::zeros())), lead);
+    let fits = share::grow(&below, lead, first, |h, near| follow(&problem(h), &near.unknowns));
+    fits.into_iter().enumerate().filter_map(|(h, fit)| Some((h, fit?))).collect()
 }
 
-/// Goes on until a step brings next to nothing, at most `most` steps.
-fn stepped(problem: &Problem<'_>, mut fit: Fit, most: usize) -> Fit {
-    for _ in 0..most {
-        if fit.converged {
+/// Base fraction and optical dose of the liquids by whose colours hypotheses are compared.
+const COMPARED: [(f64, f64); 6] = [(0.0, 0.3), (0.0, 1.0), (0.3, 0.3), (0.3, 1.0), (1.0, 0.3), (1.0, 1.0)];
+/// Their linear colours.
+type Colours = [[f64; 3]; COMPARED.len()];
+
+/// The colours that each hypothesis gives to a dye with these acid and base forms.
+fn colours(hypotheses: &[&Hypothesis], (acid, base): &(Wave, Wave)) -> Vec<Colours> {
+    let liquids = COMPARED
+        .map(|(fraction, dose)| -> Wave { std::array::from_fn(|i| 10f64.powf(-dose * ((1.0 - fraction) * acid[i] + fraction * base[i]))) });
+    let seen = |hypothesis: &Hypothesis, liquid: &Wave| {
+        let raw = hypothesis.weights.each_ref().map(|weights| weights.iter().zip(liquid).map(|(w, t)| w * t).sum::<f64>());
+        let (own, more) = (apply(&hypothesis.matrix, raw), apply(&hypothesis.towards_daylight, raw));
+        [0, 1, 2].map(|c| own[c] + prior::MATRIX.mean * more[c])
+    };
+    hypotheses.iter().map(|hypothesis| liquids.each_ref().map(|liquid| seen(hypothesis, liquid))).collect()
+}
+
+/// How far colours are from each other, squared.
+fn way(a: &Colours, b: &Colours) -> f64 {
+    a.as_flattened().iter().zip(b.as_flattened()).map(|(a, b)| (a - b) * (a - b)).sum()
+}
+
+/// The shortest tree that joins all, as those that hang right below each, from `root` on (Prim's algorithm).
+fn neighbours(colours: &[Colours], root: usize) -> Vec<Vec<usize>> {
+    let mut below = vec![Vec::new(); colours.len()];
+    // Those that are not in the tree yet: the shortest way there, and where it starts.
+    let others = (0..colours.len()).filter(|h| *h != root);
+    let mut outside: Vec<(usize, f64, usize)> = others.map(|h| (h, way(&colours[root], &colours[h]), root)).collect();
+    while let Some(nearest) = (0..outside.len()).min_by(|a, b| outside[*a].1.total_cmp(&outside[*b].1)) {
+        let (h, _, above) = outside.swap_remove(nearest);
+        below[above].push(h);
+        for (other, shortest, from) in &mut outside {
+            let this = way(&colours[h], &colours[*other]);
+            if this < *shortest {
+                (*shortest, *from) = (this, h);
+            }
+        }
+    }
+    below
+}
+
+/// Goes on until the descent is over.
+fn descended(problem: &Problem<'_>, mut fit: Fit, mut descent: Descent) -> Fit {
+    for _ in 0..MOST_STEPS {
+        if fit.is_over {
             break;
         }
-        problem.step(&mut fit);
+        problem.step(&mut fit, &mut descent);
     }
     fit
 }
 
-/// The same with as many steps as any fit gets.
+/// Goes on until a step brings next to nothing.
 pub(super) fn finished(problem: &Problem<'_>, fit: Fit) -> Fit {
-    stepped(problem, fit, MOST_STEPS)
+    descended(problem, fit, Descent::new())
 }
 
-/// Steps at most towards a target.
-const MOST_TOWARDS: usize = 12;
-/// A fit that is further from its target than this many times what its last step brought is given up. Set on rendered photos with 315 wrong dyes named:
-/// of these 236 were found out, and 239 by fits that were all taken to their end.
-const OUT_OF_REACH: f64 = 4.0;
-
-/// Goes on until the fit is below `target`, or will hardly come there.
-fn towards(problem: &Problem<'_>, mut fit: Fit, target: f64) -> Fit {
-    for _ in 0..MOST_TOWARDS {
-        if fit.converged || fit.cost < target {
-            break;
-        }
-        let before = fit.cost;
-        problem.step(&mut fit);
-        if fit.cost - target > OUT_OF_REACH * (before - fit.cost) {
-            break;
-        }
-    }
-    fit
-}
+/// A fit whose unknowns are all as near as this to those of another, in prior standard deviations, is on its way to the same end.
+const SAME: f64 = 0.2;
 
 /// Tries again with every cup half a pH unit lower and higher, and returns what is best.
 pub(super) fn restart(problem: &Problem<'_>, fit: &Fit) -> Fit {
@@ -223,7 +230,14 @@ pub(super) fn restart(problem: &Problem<'_>, fit: &Fit) -> Fit {
         for cup in &mut unknowns.cups {
             cup[local::LOGIT] += direction;
         }
-        let trial = finished(problem, problem.start(unknowns));
+        let mut trial = problem.start(unknowns);
+        let mut descent = Descent::new();
+        for step in 0..MOST_STEPS {
+            if trial.is_over || (step > 1 && trial.unknowns.is_near(&best.unknowns, SAME)) {
+                break;
+            }
+            problem.step(&mut trial, &mut descent);
+        }
         if trial.cost < best.cost - 0.01 {
             best = trial;
         }
@@ -256,7 +270,7 @@ mod tests {
         }
     }
 
-    // What was computed in one light and before one camera is fitted there at no more than its own cost, whatever light the search begins in;
+    // What was computed in one light and before one camera is fitted there at no more than its own cost, wherever the search begins;
     // and what a search for a target says is what the whole search finds.
     #[test]
     fn the_search_finds_its_own_light_and_tells_what_comes_below_a_target() {
@@ -266,7 +280,7 @@ mod tests {
         for truth in [5, 18, 70] {
             let measured = seen(&under(truth, &nothing));
             let problem = |h: usize| Problem { hypothesis: &hypotheses[h], dyes: &bases, stain: &stain, measured: &measured, prior: None };
-            let fits = fit_all(&problem, hypotheses.len(), hypotheses.len());
+            let fits = fit_all(&problem, hypotheses.len(), hypotheses.len(), f64::INFINITY);
             let mut tried: Vec<usize> = fits.iter().map(|(h, _)| *h).collect();
             tried.sort_unstable();
             assert!(tried.into_iter().eq(0..hypotheses.len()), "each once");
@@ -282,10 +296,39 @@ mod tests {
         }
     }
 
+    // The same length by Kruskal's algorithm, which takes the shortest way that joins two parts until there is one part only.
+    #[test]
+    fn neighbours_are_joined_by_the_shortest_ways() {
+        let hypotheses = hypothesis::all(&PhotoSpace::srgb(), None);
+        let forms = DyeBasis::new(catalogue::usual()).forms(&SharedVector::zeros());
+        let colours = colours(&hypotheses.iter().collect::<Vec<_>>(), &forms);
+        let count = colours.len();
+        let mut ways: Vec<(f64, usize, usize)> =
+            (0..count).flat_map(|a| (0..a).map(move |b| (a, b))).map(|(a, b)| (way(&colours[a], &colours[b]), a, b)).collect();
+        ways.sort_by(|one, other| one.0.total_cmp(&other.0));
+        let (mut parts, mut length): (Vec<usize>, f64) = ((0..count).collect(), 0.0);
+        for (way, a, b) in ways {
+            let (one, other) = (parts[a], parts[b]);
+            if one != other {
+                length += way;
+                parts.iter_mut().filter(|part| **part == other).for_each(|part| *part = one);
+            }
+        }
+        for root in [0, 40, count - 1] {
+            let below = neighbours(&colours, root);
+            let mut hung: Vec<usize> = below.iter().flatten().copied().chain([root]).collect();
+            hung.sort_unstable();
+            assert!(hung.into_iter().eq(0..count), "each once");
+            let hanging = below.iter().enumerate().flat_map(|(a, below)| below.iter().map(move |b| (a, *b)));
+            let ours: f64 = hanging.map(|(a, b)| way(&colours[a], &colours[b])).sum();
+            assert!((ours - length).abs() < 1e-9 * length, "{ours} instead of {length}");
+        }
+    }
+
     // A calibration may leave no light in which another dye can be tried.
     #[test]
     fn of_no_hypothesis_there_is_no_fit() {
-        assert!(fit_all(&|_| unreachable!("there is none"), 0, 4).is_empty());
+        assert!(fit_all(&|_| unreachable!("there is none"), 0, 4, 12.0).is_empty());
     }
 
     // Water that lets half of the light of white through stands on a ground of half of white; two that show 0.4 and 0.6 of it, on the

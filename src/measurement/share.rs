@@ -3,8 +3,8 @@
 use std::cell::Cell;
 use std::num::NonZero;
 use std::ops::Range;
-use std::sync::OnceLock;
 use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{Condvar, Mutex, MutexGuard, OnceLock, PoisonError};
 use std::thread;
 
 /// More threads than this cost more to start than the tenths of a millisecond that they save.
@@ -70,6 +70,66 @@ pub(crate) fn map<T: Sync, R: Send>(items: &[T], job: impl Fn(&T) -> R + Sync) -
     all.into_iter().map(|(_, result)| result).collect()
 }
 
+/// What `job` makes of each node of a tree from what it made of the node above, `first` at the `root`; nothing is made below a node of which
+/// it made nothing. `below` holds the nodes right below each.
+pub(crate) fn grow<R: Send + Sync>(
+    below: &[Vec<usize>],
+    root: usize,
+    first: R,
+    job: impl Fn(usize, &R) -> Option<R> + Sync,
+) -> Vec<Option<R>> {
+    struct Open {
+        todo: Vec<(usize, usize)>,
+        busy: usize,
+    }
+    /// Whoever waits for more to do has to hear also of a job that failed.
+    struct Busy<'a>(&'a Mutex<Open>, &'a Condvar);
+    impl Drop for Busy<'_> {
+        fn drop(&mut self) {
+            locked(self.0).busy -= 1;
+            self.1.notify_all();
+        }
+    }
+    let made: Vec<OnceLock<R>> = below.iter().map(|_| OnceLock::new()).collect();
+    let next_to = |node: usize| below[node].iter().map(move |&next| (next, node));
+    let open = Mutex::new(Open { todo: next_to(root).collect(), busy: 0 });
+    let more = Condvar::new();
+    let _ = made[root].set(first);
+    let work = || {
+        loop {
+            let mut state = locked(&open);
+            let (node, above) = loop {
+                if let Some(next) = state.todo.pop() {
+                    break next;
+                }
+                if state.busy == 0 {
+                    return;
+                }
+                state = more.wait(state).unwrap_or_else(PoisonError::into_inner);
+            };
+            state.busy += 1;
+            drop(state);
+            let _busy = Busy(&open, &more);
+            if let Some(result) = made[above].get().and_then(|above| job(node, above)) {
+                let _ = made[node].set(result);
+                locked(&open).todo.extend(next_to(node));
+            }
+        }
+    };
+    thread::scope(|scope| {
+        for _ in 1..threads() {
+            scope.spawn(work);
+        }
+        work();
+    });
+    made.into_iter().map(OnceLock::into_inner).collect()
+}
+
+/// What a lock holds is whole also after a job has failed.
+fn locked<T>(lock: &Mutex<T>) -> MutexGuard<'_, T> {
+    lock.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
 /// What two jobs make, side by side where there is a second thread to use; the first one runs on this thread.
 pub fn beside<A, B: Send>(here: impl FnOnce() -> A, there: impl FnOnce() -> B + Send) -> (A, B) {
     if threads() == 1 {
@@ -127,5 +187,33 @@ mod tests {
         let job = |&n: &u64| (0..(n * 7919) % 500).fold(n, |sum, k| sum ^ (k << 3));
         assert_eq!(map(&items, job), items.iter().map(job).collect::<Vec<_>>());
         assert!(map(&items[..0], job).is_empty());
+    }
+
+    /// Two below each number, as long as there are numbers.
+    fn two_below_each(count: usize) -> Vec<Vec<usize>> {
+        (0..count).map(|n| [2 * n + 1, 2 * n + 2].into_iter().filter(|below| *below < count).collect()).collect()
+    }
+
+    #[test]
+    fn what_grows_comes_from_what_is_above_it() {
+        let below = two_below_each(300);
+        let job = |node: usize, above: &u64| (node % 7 != 5).then(|| above * 31 + node as u64);
+        let made = grow(&below, 0, 1, job);
+        assert_eq!(made, alone(|| grow(&below, 0, 1, job)));
+        assert_eq!(made[0], Some(1));
+        for (above, below) in below.iter().enumerate() {
+            for &node in below {
+                assert_eq!(made[node], made[above].and_then(|above| job(node, &above)), "{node} below {above}");
+            }
+        }
+        assert!(made.iter().any(Option::is_none) && made.iter().flatten().count() > 50);
+    }
+
+    #[test]
+    fn nobody_waits_for_a_job_that_fails() {
+        let below = two_below_each(100);
+        let failed =
+            std::panic::catch_unwind(|| grow(&below, 0, 0, |node, _| if node == 9 { panic!("a job that fails") } else { Some(node) }));
+        assert!(failed.is_err());
     }
 }

@@ -15,7 +15,7 @@ use multiversion::multiversion;
 const STUDENT: f64 = 6.0;
 
 /// Normal equations.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Default)]
 pub(super) struct Normal {
     pub(super) dyes: Vec<Group>,
     pub(super) cups: Vec<Block>,
@@ -41,25 +41,33 @@ pub(super) struct Block {
 pub(super) struct Step {
     pub(super) shared: Vec<SharedVector>,
     pub(super) cups: Vec<LocalVector>,
+    /// How much the cost falls, if it is as the equations say.
+    pub(super) foretold: f64,
 }
 
 /// A step longer than this many prior standard deviations is shortened: the model is too bent to trust it.
 const LONGEST: f64 = 1.5;
 
 impl Group {
+    /// With nothing in it yet.
+    pub(super) fn empty() -> Self {
+        Group { shared: Symmetric::identity(), gradient: [0.0; SHARED_ROOM] }
+    }
+
     /// The prior alone: the unit normal of the dye's unknowns, and of the photo's where `has_photo`.
-    pub(super) fn prior(has_photo: bool, z: &SharedVector) -> Self {
-        let mut group = Group { shared: Symmetric::identity(), gradient: row(&-*z) };
+    pub(super) fn set_prior(&mut self, has_photo: bool, z: &SharedVector) {
+        self.shared.set_identity();
+        self.gradient = row(&-*z);
         if !has_photo {
-            group.shared.clear_from(DYE);
-            group.gradient[DYE..].fill(0.0);
+            self.shared.clear_from(DYE);
+            self.gradient[DYE..].fill(0.0);
         }
-        group
     }
 
     /// The prior of a calibration alone.
-    pub(super) fn told(prior: &SharedPrior, z: &SharedVector) -> Self {
-        Group { shared: Symmetric::of(&prior.precision), gradient: row(&(prior.precision * (prior.mean - z))) }
+    pub(super) fn set_told(&mut self, prior: &SharedPrior, z: &SharedVector) {
+        self.shared = Symmetric::of(&prior.precision);
+        self.gradient = row(&(prior.precision * (prior.mean - z)));
     }
 
     /// Adds what is known of a cup's pH, in place of the nearly flat prior of its logit; returns the change of the cost.
@@ -112,52 +120,106 @@ fn accumulate(group: &mut Group, block: Option<&mut Block>, predicted: &Predicti
     }
 }
 
-impl Normal {
-    /// The step that solves the damped equations, shortened where it is long; `None` when they are not positive definite.
-    pub(super) fn solve(&self, damping: f64) -> Option<Step> {
-        let mut reduced = Reduced::new(self, damping)?;
-        let shared: Vec<SharedRow> = (reduced.dyes.iter())
-            .map(|dye| {
-                let mut step = dye.gradient;
-                dye.shared.eliminated().solve_upper(&mut step);
-                step
-            })
-            .collect();
-        let mut cups = Vec::with_capacity(self.cups.len());
-        for cup in &mut reduced.cups {
-            for (item, row) in cup.gradient.iter_mut().zip(&cup.cross) {
-                *item -= dot(row, &shared[cup.dye]);
-            }
-            cup.own.eliminated().solve_upper(&mut cup.gradient);
-            cups.push(LocalVector::from_column_slice(&cup.gradient[..LOCAL]));
-        }
-        let shared: Vec<SharedVector> = shared.iter().map(|row| SharedVector::from_column_slice(&row[..SHARED])).collect();
-        let longest = cups.iter().map(nalgebra::Matrix::amax).chain(shared.iter().map(nalgebra::Matrix::amax)).fold(0.0, f64::max);
-        let shorten = if longest > LONGEST { LONGEST / longest } else { 1.0 };
-        Some(Step { shared: shared.into_iter().map(|z| z * shorten).collect(), cups: cups.into_iter().map(|c| c * shorten).collect() })
+impl Block {
+    /// With nothing in it yet.
+    pub(super) fn empty() -> Self {
+        Block { dye: 0, own: Symmetric::identity(), cross: [[0.0; SHARED_ROOM]; LOCAL], gradient: [0.0; LOCAL_ROOM] }
+    }
+
+    /// The prior of a cup with this dye alone.
+    pub(super) fn set_prior(&mut self, dye: usize, z: &LocalVector) {
+        self.dye = dye;
+        self.own.set_identity();
+        self.cross = [[0.0; SHARED_ROOM]; LOCAL];
+        self.gradient = row(&-*z);
     }
 }
 
+impl Normal {
+    /// The step that solves the damped equations, shortened where it is long; `None` when they are not positive definite.
+    pub(super) fn solve(&self, damping: f64, reduced: &mut Reduced) -> Option<Step> {
+        reduced.set(self, damping)?;
+        let mut pull =
+            Pull { dyes: self.dyes.iter().map(|dye| dye.gradient).collect(), cups: self.cups.iter().map(|cup| cup.gradient).collect() };
+        undo(reduced, &mut pull);
+        let shared = pull.dyes.iter().map(|row| SharedVector::from_column_slice(&row[..SHARED]));
+        let cups = pull.cups.iter().map(|row| LocalVector::from_column_slice(&row[..LOCAL]));
+        let longest = cups.clone().map(|z| z.amax()).chain(shared.clone().map(|z| z.amax())).fold(0.0, f64::max);
+        let share = if longest > LONGEST { LONGEST / longest } else { 1.0 };
+        let (shared, cups): (Vec<_>, Vec<_>) = (shared.map(|z| z * share).collect(), cups.map(|z| z * share).collect());
+        Some(Step { foretold: self.foretell(&shared, &cups, share, damping), shared, cups })
+    }
+
+    /// How much the cost would fall if it were as these equations say, after a `share` of the step that solves them with damping.
+    fn foretell(&self, shared: &[SharedVector], cups: &[LocalVector], share: f64, damping: f64) -> f64 {
+        // The step d is a share s of what solves (H + damping D) x = g, so that 2 g d - d H d is (2 - s) g d + damping d D d. The photo's unknowns
+        // stand in the steps of all dyes; each dye has its own part of their equations.
+        let (mut along, mut damped) = (0.0, 0.0);
+        for (dye, z) in self.dyes.iter().zip(shared) {
+            along += dot(&dye.gradient, &row(z));
+            damped += dye.shared.diagonal_form(&row(z));
+        }
+        for (cup, z) in self.cups.iter().zip(cups) {
+            along += dot(&cup.gradient, &row(z));
+            damped += cup.own.diagonal_form(&row(z));
+        }
+        (2.0 - share) * along + damping * damped
+    }
+}
+
+/// The right side of the equations: what pulls at the unknowns, downhill.
+struct Pull {
+    dyes: Vec<SharedRow>,
+    cups: Vec<LocalRow>,
+}
+
 /// Normal equations of the shared unknowns alone, the cups' eliminated.
+#[derive(Debug, Default)]
 pub(super) struct Reduced {
-    /// For each dye the factor U of its own and the photo's unknowns, all other dyes eliminated, and U'^-1 times the gradient; the
-    /// photo's rows are the same in all.
-    pub(super) dyes: Vec<Group>,
-    /// Cups with the lower half U' of their own factor undone: U'^-1 cross and U'^-1 gradient.
-    pub(super) cups: Vec<Block>,
+    /// For each dye the factor U of its own and the photo's unknowns, all other dyes eliminated; the photo's rows are the same in all.
+    pub(super) dyes: Vec<Symmetric<SHARED_ROOM>>,
+    /// Cups with the lower half U' of their own factor undone: U'^-1 cross.
+    pub(super) cups: Vec<Eliminated>,
+}
+
+/// A cup whose unknowns have been eliminated.
+#[derive(Debug)]
+pub(super) struct Eliminated {
+    pub(super) dye: usize,
+    /// The factor U of its own unknowns.
+    pub(super) own: Symmetric<LOCAL_ROOM>,
+    /// U'^-1 times what it has in common with the shared unknowns.
+    pub(super) cross: [SharedRow; LOCAL],
+}
+
+impl Eliminated {
+    /// With nothing in it yet.
+    fn empty() -> Self {
+        Eliminated { dye: 0, own: Symmetric::identity(), cross: [[0.0; SHARED_ROOM]; LOCAL] }
+    }
 }
 
 impl Reduced {
+    /// Of these equations with damping; `None` when they are not positive definite.
     pub(super) fn new(normal: &Normal, damping: f64) -> Option<Self> {
-        let mut reduced = Reduced { dyes: normal.dyes.clone(), cups: normal.cups.clone() };
-        for (group, own) in reduced.dyes.iter_mut().zip(&normal.dyes) {
-            group.shared.damp(damping, &own.shared);
-        }
-        for (cup, block) in reduced.cups.iter_mut().zip(&normal.cups) {
-            cup.own.damp(damping, &block.own);
-        }
-        eliminate(&mut reduced)?;
+        let mut reduced = Reduced::default();
+        reduced.set(normal, damping)?;
         Some(reduced)
+    }
+
+    /// The same in the place of what was here.
+    fn set(&mut self, normal: &Normal, damping: f64) -> Option<()> {
+        self.dyes.resize_with(normal.dyes.len(), Symmetric::identity);
+        for (dye, group) in self.dyes.iter_mut().zip(&normal.dyes) {
+            dye.set_damped(damping, &group.shared);
+        }
+        self.cups.resize_with(normal.cups.len(), Eliminated::empty);
+        for (cup, block) in self.cups.iter_mut().zip(&normal.cups) {
+            cup.dye = block.dye;
+            cup.own.set_damped(damping, &block.own);
+            cup.cross = block.cross;
+        }
+        eliminate(self)
     }
 }
 
@@ -167,39 +229,57 @@ fn eliminate(reduced: &mut Reduced) -> Option<()> {
     for cup in &mut reduced.cups {
         let own = cup.own.factor()?;
         own.solve_lower_rows(&mut cup.cross);
-        own.solve_lower(&mut cup.gradient);
         let [a, b, c, d, e, f] = cup.cross.each_ref();
-        let group = &mut reduced.dyes[cup.dye];
-        group.shared.add_products([-1.0; 3], [a, b, c]);
-        group.shared.add_products([-1.0; 3], [d, e, f]);
-        for (row, by) in cup.cross.iter().zip(cup.gradient) {
-            add_scaled(&mut group.gradient, -by, row);
-        }
+        let shared = &mut reduced.dyes[cup.dye];
+        shared.add_products([-1.0; 3], [a, b, c]);
+        shared.add_products([-1.0; 3], [d, e, f]);
     }
-    meet(&mut reduced.dyes)
+    for dye in &mut reduced.dyes {
+        dye.eliminate(0..DYE)?;
+    }
+    // What each dye leaves is joined to the equations of the photo.
+    let (first, others) = reduced.dyes.split_first_mut()?;
+    for other in others.iter() {
+        first.add_from(DYE, other);
+    }
+    first.eliminate(DYE..SHARED)?;
+    for other in others {
+        other.copy_from(DYE, first);
+    }
+    Some(())
 }
 
-/// Eliminates the dyes' own unknowns and joins what each leaves to those of the photo.
-#[inline(always)]
-fn meet(groups: &mut [Group]) -> Option<()> {
-    for group in groups.iter_mut() {
-        group.shared.eliminate(0..DYE)?;
-        group.shared.solve_lower(0..DYE, &mut group.gradient);
+/// Turns pulls into the step, with the factors of [`eliminate`].
+#[multiversion(targets("x86_64+avx2"))]
+fn undo(reduced: &Reduced, pull: &mut Pull) {
+    for (cup, gradient) in reduced.cups.iter().zip(&mut pull.cups) {
+        cup.own.eliminated().solve_lower(gradient);
+        for (row, by) in cup.cross.iter().zip(gradient) {
+            add_scaled(&mut pull.dyes[cup.dye], -*by, row);
+        }
     }
-    let (first, others) = groups.split_first_mut()?;
+    for (dye, gradient) in reduced.dyes.iter().zip(&mut pull.dyes) {
+        dye.solve_lower(0..DYE, gradient);
+    }
+    let Some((first, others)) = pull.dyes.split_first_mut() else { return };
     for other in others.iter() {
-        first.shared.add_from(DYE, &other.shared);
-        for (sum, more) in first.gradient[DYE..].iter_mut().zip(&other.gradient[DYE..]) {
+        for (sum, more) in first[DYE..].iter_mut().zip(&other[DYE..]) {
             *sum += more;
         }
     }
-    first.shared.eliminate(DYE..SHARED)?;
-    first.shared.solve_lower(DYE..SHARED, &mut first.gradient);
+    reduced.dyes[0].solve_lower(DYE..SHARED, first);
     for other in others {
-        other.shared.copy_from(DYE, &first.shared);
-        other.gradient[DYE..].copy_from_slice(&first.gradient[DYE..]);
+        other[DYE..].copy_from_slice(&first[DYE..]);
     }
-    Some(())
+    for (dye, gradient) in reduced.dyes.iter().zip(&mut pull.dyes) {
+        dye.eliminated().solve_upper(gradient);
+    }
+    for (cup, gradient) in reduced.cups.iter().zip(&mut pull.cups) {
+        for (item, row) in gradient.iter_mut().zip(&cup.cross) {
+            *item -= dot(row, &pull.dyes[cup.dye]);
+        }
+        cup.own.eliminated().solve_upper(gradient);
+    }
 }
 
 /// A vector with room at its end.

@@ -31,7 +31,19 @@ pub(super) fn add_scaled<const N: usize>(a: &mut [f64; N], factor: f64, b: &[f64
 /// Sum of the products of items.
 #[inline(always)]
 pub(super) fn dot<const N: usize>(a: &[f64; N], b: &[f64; N]) -> f64 {
-    a.iter().zip(b).map(|(a, b)| a * b).sum()
+    dot_fours(a.as_chunks().0, b.as_chunks().0)
+}
+
+/// The same of whole vectors: four sums side by side, as none has to wait for the one before it.
+#[inline(always)]
+fn dot_fours(a: &[Four], b: &[Four]) -> f64 {
+    let mut sums = [0.0; 4];
+    for (a, b) in a.iter().zip(b) {
+        for i in 0..4 {
+            sums[i] += a[i] * b[i];
+        }
+    }
+    (sums[0] + sums[1]) + (sums[2] + sums[3])
 }
 
 /// `sum` += f a + g b + h c, item by item.
@@ -58,10 +70,16 @@ impl<const N: usize> Symmetric<N> {
     pub(super) fn identity() -> Self {
         const { assert!(N.is_multiple_of(4), "a ragged end would be left out of every sum") };
         let mut matrix = Symmetric([[0.0; N]; N]);
-        for i in 0..N {
-            matrix.0[i][i] = 1.0;
-        }
+        matrix.set_identity();
         matrix
+    }
+
+    /// Becomes ones on the diagonal.
+    pub(super) fn set_identity(&mut self) {
+        self.0 = [[0.0; N]; N];
+        for i in 0..N {
+            self.0[i][i] = 1.0;
+        }
     }
 
     /// The upper triangle of `matrix`; ones on the diagonal beyond its end.
@@ -73,6 +91,11 @@ impl<const N: usize> Symmetric<N> {
             }
         }
         out
+    }
+
+    /// Sum of the squares of `z`, each times its item on the diagonal.
+    pub(super) fn diagonal_form(&self, z: &[f64; N]) -> f64 {
+        (0..N).map(|i| self.0[i][i] * z[i] * z[i]).sum()
     }
 
     /// Adds to the item of two unknowns, in whichever order they come.
@@ -102,8 +125,9 @@ impl<const N: usize> Symmetric<N> {
         }
     }
 
-    /// The same matrix with its diagonal enlarged by this share of `of`'s.
-    pub(super) fn damp(&mut self, damping: f64, of: &Self) {
+    /// Becomes `of` with its diagonal enlarged by this share.
+    pub(super) fn set_damped(&mut self, damping: f64, of: &Self) {
+        self.0 = of.0;
         for i in 0..N {
             self.0[i][i] += damping * of.0[i][i];
         }
@@ -160,15 +184,24 @@ impl<const N: usize> Symmetric<N> {
         Factor(self)
     }
 
-    /// Solves U' y = b in place for rows that have been eliminated; `b` further down becomes the right side that is left to the rest.
+    /// Solves U' y = b in place for rows that have been eliminated, the first a multiple of four; `b` further down becomes the right side
+    /// that is left to the rest. Beyond the last row, up to the end of its vector, `b` has to be zero.
     #[inline(always)]
     pub(super) fn solve_lower(&self, rows: Range<usize>, b: &mut [f64; N]) {
-        for k in rows {
-            let row = &self.0[k];
-            b[k] /= row[k];
-            let y = b[k];
-            for (b, u) in b[k + 1..].iter_mut().zip(&row[k + 1..]) {
-                *b -= u * y;
+        let b = b.as_chunks_mut::<4>().0;
+        for (place, panel) in self.0.as_chunks::<4>().0.iter().enumerate().take(rows.end.div_ceil(4)).skip(rows.start / 4) {
+            let rows = panel.each_ref().map(|row| row.as_chunks::<4>().0);
+            let mut y = b[place];
+            for k in 0..4 {
+                y[k] /= rows[k][place][k];
+                for j in k + 1..4 {
+                    y[j] -= rows[k][place][j] * y[k];
+                }
+            }
+            b[place] = y;
+            for at in place + 1..N / 4 {
+                let (x, [p, q, r, s]) = (b[at], rows.map(|row| row[at]));
+                b[at] = std::array::from_fn(|j| x[j] - p[j] * y[0] - q[j] * y[1] - r[j] * y[2] - s[j] * y[3]);
             }
         }
     }
@@ -230,9 +263,16 @@ impl<const N: usize> Factor<'_, N> {
     /// Solves U x = y in place.
     #[inline(always)]
     pub(super) fn solve_upper(self, y: &mut [f64; N]) {
-        for (i, row) in self.0.0.iter().enumerate().rev() {
-            let known: f64 = row[i + 1..].iter().zip(&y[i + 1..]).map(|(u, x)| u * x).sum();
-            y[i] = (y[i] - known) / row[i];
+        let y = y.as_chunks_mut::<4>().0;
+        for (place, panel) in self.0.0.as_chunks::<4>().0.iter().enumerate().rev() {
+            let rows = panel.each_ref().map(|row| row.as_chunks::<4>().0);
+            let far = rows.map(|row| dot_fours(&row[place + 1..], &y[place + 1..]));
+            let mut x = y[place];
+            for k in (0..4).rev() {
+                let near: f64 = (k + 1..4).map(|j| rows[k][place][j] * x[j]).sum();
+                x[k] = (x[k] - near - far[k]) / rows[k][place][k];
+            }
+            y[place] = x;
         }
     }
 
@@ -284,6 +324,22 @@ mod tests {
         factor.solve_upper(&mut x);
         let expected = theirs.try_inverse().unwrap() * SVector::<f64, 8>::from_row_slice(&right);
         assert!(x.iter().zip(expected.iter()).all(|(a, b)| (a - b).abs() < 1e-10), "{x:?} {expected}");
+    }
+
+    // A right side is solved in portions of whole vectors.
+    #[test]
+    fn right_sides_are_solved_in_portions() {
+        let (mut ours, theirs) = both();
+        let right = rows()[2];
+        let factor = ours.factor().unwrap();
+        let mut whole = right;
+        factor.solve_lower(&mut whole);
+        let mut portions = right;
+        factor.0.solve_lower(0..4, &mut portions);
+        factor.0.solve_lower(4..8, &mut portions);
+        let expected = theirs.cholesky().unwrap().l().solve_lower_triangular(&SVector::<f64, 8>::from_row_slice(&right)).unwrap();
+        assert!(whole.iter().zip(portions).zip(expected.iter()).all(|((a, b), c)| (a - b).abs() < 1e-12 && (a - c).abs() < 1e-10));
+        assert!((both().0.diagonal_form(&right) - (0..8).map(|i| both().1[(i, i)] * right[i] * right[i]).sum::<f64>()).abs() < 1e-9);
     }
 
     // Cups and dyes are eliminated in portions that do not end where a vector does.

@@ -6,7 +6,7 @@ use super::super::model::fit::{Fit, Measured, Problem, SharedPrior};
 use super::super::model::forward::stain_shape;
 use super::super::model::hypothesis::{self, Hypothesis};
 use super::super::model::parameters::{self as prior, CHANNEL, SharedMatrix, SharedVector, forget, shared};
-use super::super::search::{finished, fit_all};
+use super::super::search::{finished, fit_all_told};
 use super::super::share;
 use crate::colour::generic::LightKind;
 use crate::colour::space::{Matrix, PhotoSpace};
@@ -126,7 +126,7 @@ pub(super) struct Learnt {
 pub(super) fn learnt(dye: &Indicator, hypotheses: &[Hypothesis], priors: &[SharedPrior], measured: &Measured) -> Vec<Learnt> {
     let (bases, stain) = ([DyeBasis::new(dye)], stain_shape());
     let problem = |h: usize| Problem { hypothesis: &hypotheses[h], dyes: &bases, stain: &stain, measured, prior: Some(&priors[h]) };
-    let fits = fit_all(&problem, hypotheses.len(), KEPT);
+    let fits = fit_all_told(&problem, hypotheses.len(), KEPT);
     let narrower: Vec<(usize, f64, Fit)> =
         MISFITS[1..].iter().flat_map(|share| fits.iter().map(|(h, fit)| (*h, *share, fit.clone()))).collect();
     let narrower = share::map(&narrower, |(h, share, fit)| {

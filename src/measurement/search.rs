@@ -76,7 +76,7 @@ fn start(problem: &Problem<'_>) -> Unknowns {
                         .filter(|patch| matches!(patch.surface, Surface::Liquid(_)))
                         .step_by(2)
                         .map(|patch| {
-                            let predicted = model.predict(patch.surface, &z).value;
+                            let predicted = model.value(patch.surface, &z);
                             (0..3).map(|c| (patch.value[c] - predicted[c]).abs()).sum::<f64>()
                         })
                         .sum();

@@ -117,6 +117,19 @@ fn every_derivative_is_the_limit_of_a_difference() {
     assert!(seen.darkest < 0.02 && seen.brightest > 0.97, "the points miss the ends of the scale: {} to {}", seen.darkest, seen.brightest);
 }
 
+// Without derivatives the same figures are computed in the same order.
+#[test]
+fn a_value_alone_is_the_same_to_the_bit() {
+    let hypotheses = hypothesis::all(&PhotoSpace::display_p3(), None);
+    let (basis, stain) = (DyeBasis::new(purple()), stain_shape());
+    for point in points(&hypotheses, &basis) {
+        for surface in SURFACES {
+            let model = Model::new(point.hypothesis, point.basis, &stain, Ground::Shown, &point.shared);
+            assert_eq!(model.value(surface, &point.local).map(f64::to_bits), model.predict(surface, &point.local).value.map(f64::to_bits));
+        }
+    }
+}
+
 // Known approximation: the channel exponents act on the mean absorptivity of a form in a channel, and the derivatives leave out that this
 // mean itself moves with dose, fraction and shape, as they leave out that absorptivities end at zero. What is left out is an exponent
 // (0.04) times density (up to 10 here) times the relative spread of absorptivity in a channel, hence at most about a quarter; a wrong

@@ -60,6 +60,8 @@ const CEILING: f64 = 0.008;
 
 /// Number of shapes of absorption: acid form, base form, stain, and the traits of either form.
 const SHAPES: usize = 3 + TRAITS;
+/// Those of the forms come first.
+const FORMS: usize = 2;
 /// Number of traits of both forms.
 const TRAITS: usize = ACID_TRAITS + BASE_TRAITS;
 
@@ -108,9 +110,16 @@ struct Transmission {
     traits: [[f64; TRAITS]; 3],
 }
 
-/// Beer-Lambert through the liquid, integrated in each channel.
+/// Beer-Lambert through the liquid, integrated in each channel. Without slopes only what the value needs is there: the acid and the base form.
 #[multiversion(targets("x86_64+avx2"))]
-fn transmission(shapes: &Shapes, weights: &[Wave; 3], fraction: f64, dose: f64, stain: f64, depth: f64) -> Transmission {
+fn transmission<const SLOPES: bool>(
+    shapes: &Shapes,
+    weights: &[Wave; 3],
+    fraction: f64,
+    dose: f64,
+    stain: f64,
+    depth: f64,
+) -> Transmission {
     let (acid_part, base_part, stain_part) =
         (-LN_10 * dose * depth * (1.0 - fraction), -LN_10 * dose * depth * fraction, -LN_10 * stain * depth);
     let through: Wave = std::array::from_fn(|i| {
@@ -123,7 +132,7 @@ fn transmission(shapes: &Shapes, weights: &[Wave; 3], fraction: f64, dose: f64, 
         for ((weight, through), shapes) in weights.iter().zip(&through).zip(shapes) {
             let seen = weight * through;
             total += seen;
-            for (sum, shape) in sums.iter_mut().zip(shapes) {
+            for (sum, shape) in sums.iter_mut().zip(shapes).take(if SLOPES { SHAPES } else { FORMS }) {
                 *sum += seen * shape;
             }
         }
@@ -192,6 +201,17 @@ impl<'a> Model<'a> {
     /// Encoded value of a patch and its derivatives.
     #[must_use]
     pub fn predict(&self, surface: Surface, z: &LocalVector) -> Prediction {
+        self.look::<true>(surface, z)
+    }
+
+    /// The encoded value alone.
+    #[must_use]
+    pub fn value(&self, surface: Surface, z: &LocalVector) -> [f64; 3] {
+        self.look::<false>(surface, z).value
+    }
+
+    /// Without slopes the derivatives are left at zero.
+    fn look<const SLOPES: bool>(&self, surface: Surface, z: &LocalVector) -> Prediction {
         if let Surface::CupLight | Surface::CardLight = surface {
             return self.light(surface, z);
         }
@@ -228,9 +248,9 @@ impl<'a> Model<'a> {
                     self.by_ground(c, scale * self.floor_white[c], &mut raw_shared[c]);
                 }
             }
-            Surface::Liquid(square) => self.liquid(square, prior::STAIN, z, &mut raw, &mut raw_shared, &mut raw_local),
+            Surface::Liquid(square) => self.liquid::<SLOPES>(square, prior::STAIN, z, &mut raw, &mut raw_shared, &mut raw_local),
             Surface::CupLight | Surface::CardLight => {}
-            Surface::Stained(square) => self.liquid(square, prior::BAD_STAIN, z, &mut raw, &mut raw_shared, &mut raw_local),
+            Surface::Stained(square) => self.liquid::<SLOPES>(square, prior::BAD_STAIN, z, &mut raw, &mut raw_shared, &mut raw_local),
         }
         for c in 0..3 {
             raw_shared[c][shared::LEVEL] = raw[c] * prior::LEVEL.sd;
@@ -238,7 +258,7 @@ impl<'a> Model<'a> {
         raw_shared[0][shared::RED] = raw[0] * prior::GAIN.sd;
         raw_shared[2][shared::BLUE] = raw[2] * prior::GAIN.sd;
         self.saturate(&mut raw, &mut raw_shared, &mut raw_local);
-        develop(self, raw, &raw_shared, &raw_local)
+        develop::<SLOPES>(self, raw, &raw_shared, &raw_local)
     }
 
     /// A level alone, in the first channel.
@@ -288,7 +308,7 @@ impl<'a> Model<'a> {
         }
     }
 
-    fn liquid(
+    fn liquid<const SLOPES: bool>(
         &self,
         square: f64,
         stain_prior: Prior,
@@ -301,7 +321,7 @@ impl<'a> Model<'a> {
         let dose = prior::DOSE.at(z[local::DOSE]).exp();
         let stain = stain_prior.at(z[local::STAIN]).exp();
         let depth = (1.0 - (self.form + prior::SLOPE.at(self.unlike * z[local::SLOPE])) * square).max(0.05);
-        let through = transmission(&self.shapes, &self.hypothesis.weights, fraction, dose, stain, depth);
+        let through = transmission::<SLOPES>(&self.shapes, &self.hypothesis.weights, fraction, dose, stain, depth);
         let level =
             (self.level + prior::SHADE.at(z[local::SHADE]) + self.ware + prior::OFFSET.at(self.unlike * z[local::OFFSET])).exp() * WHITE;
         for c in 0..3 {
@@ -311,6 +331,9 @@ impl<'a> Model<'a> {
             let passed = self.floor_white[c] * through.value[c] * extra.exp();
             let scale = level * self.gain[c];
             raw[c] = scale * (passed + self.veil / WHITE);
+            if !SLOPES {
+                continue;
+            }
             let seen = scale * passed;
             let (acid, base) = (through.acid[c] * (1.0 + eta_acid), through.base[c] * (1.0 + eta_base));
             let mixed = (1.0 - fraction) * acid + fraction * base;
@@ -336,7 +359,7 @@ impl<'a> Model<'a> {
 
 /// Camera values to encoded values: matrix, saturation, soft clip, encoding, tone.
 #[multiversion(targets("x86_64+avx2"))]
-fn develop(model: &Model<'_>, raw: [f64; 3], raw_shared: &[SharedRow; 3], raw_local: &[LocalRow; 3]) -> Prediction {
+fn develop<const SLOPES: bool>(model: &Model<'_>, raw: [f64; 3], raw_shared: &[SharedRow; 3], raw_local: &[LocalRow; 3]) -> Prediction {
     let colour = crate::colour::space::apply(&model.matrix, raw);
     let by_matrix = crate::colour::space::apply(&model.hypothesis.towards_daylight, raw);
     let luminance_by_matrix: f64 = (0..3).map(|c| LUMINANCE[c] * by_matrix[c]).sum();
@@ -367,6 +390,9 @@ fn develop(model: &Model<'_>, raw: [f64; 3], raw_shared: &[SharedRow; 3], raw_lo
         let (e, [c1, c2, lift]) = (clipped, model.tone);
         let curve = e * (1.0 - e);
         out.value[c] = e + curve * (c1 + c2 * (1.0 - 2.0 * e)) + lift * (1.0 - e);
+        if !SLOPES {
+            continue;
+        }
         let tone_slope = 1.0 + (1.0 - 2.0 * e) * (c1 + c2 * (1.0 - 2.0 * e)) - 2.0 * c2 * curve - lift;
         let linear_slope = tone_slope * clip_slope * encode_slope;
         let slope = linear_slope * soft_slope;

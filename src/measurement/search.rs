@@ -1,14 +1,15 @@
 //! The fit of a photo in every light and before every camera: where it starts, in which order, and what is given up early.
 
-use super::model::Wave;
+mod tree;
+
 use super::model::fit::{Descent, Fit, Measured, Patch, Problem, Unknowns};
 use super::model::forward::{Model, Surface};
 use super::model::hypothesis::Hypothesis;
 use super::model::parameters::{self as prior, LocalVector, SharedVector, local, shared};
 use super::share;
-use crate::colour::space::apply;
 use crate::colour::tone::srgb_decode;
 use std::sync::atomic::{AtomicBool, Ordering};
+use tree::{colours, neighbours};
 
 /// The problem that stands for a hypothesis.
 pub(super) type Problems<'a, 'b> = dyn Fn(usize) -> Problem<'a> + Sync + 'b;
@@ -161,47 +162,6 @@ fn grown(problem: &Problems<'_, '_>, count: usize, lead: usize, first: Fit, foll
     fits.into_iter().enumerate().filter_map(|(h, fit)| Some((h, fit?))).collect()
 }
 
-/// Base fraction and optical dose of the liquids by whose colours hypotheses are compared.
-const COMPARED: [(f64, f64); 6] = [(0.0, 0.3), (0.0, 1.0), (0.3, 0.3), (0.3, 1.0), (1.0, 0.3), (1.0, 1.0)];
-/// Their linear colours.
-type Colours = [[f64; 3]; COMPARED.len()];
-
-/// The colours that each hypothesis gives to a dye with these acid and base forms.
-fn colours(hypotheses: &[&Hypothesis], (acid, base): &(Wave, Wave)) -> Vec<Colours> {
-    let liquids = COMPARED
-        .map(|(fraction, dose)| -> Wave { std::array::from_fn(|i| 10f64.powf(-dose * ((1.0 - fraction) * acid[i] + fraction * base[i]))) });
-    let seen = |hypothesis: &Hypothesis, liquid: &Wave| {
-        let raw = hypothesis.weights.each_ref().map(|weights| weights.iter().zip(liquid).map(|(w, t)| w * t).sum::<f64>());
-        let (own, more) = (apply(&hypothesis.matrix, raw), apply(&hypothesis.towards_daylight, raw));
-        [0, 1, 2].map(|c| own[c] + prior::MATRIX.mean * more[c])
-    };
-    hypotheses.iter().map(|hypothesis| liquids.each_ref().map(|liquid| seen(hypothesis, liquid))).collect()
-}
-
-/// How far colours are from each other, squared.
-fn way(a: &Colours, b: &Colours) -> f64 {
-    a.as_flattened().iter().zip(b.as_flattened()).map(|(a, b)| (a - b) * (a - b)).sum()
-}
-
-/// The shortest tree that joins all, as those that hang right below each, from `root` on (Prim's algorithm).
-fn neighbours(colours: &[Colours], root: usize) -> Vec<Vec<usize>> {
-    let mut below = vec![Vec::new(); colours.len()];
-    // Those that are not in the tree yet: the shortest way there, and where it starts.
-    let others = (0..colours.len()).filter(|h| *h != root);
-    let mut outside: Vec<(usize, f64, usize)> = others.map(|h| (h, way(&colours[root], &colours[h]), root)).collect();
-    while let Some(nearest) = (0..outside.len()).min_by(|a, b| outside[*a].1.total_cmp(&outside[*b].1)) {
-        let (h, _, above) = outside.swap_remove(nearest);
-        below[above].push(h);
-        for (other, shortest, from) in &mut outside {
-            let this = way(&colours[h], &colours[*other]);
-            if this < *shortest {
-                (*shortest, *from) = (this, h);
-            }
-        }
-    }
-    below
-}
-
 /// Goes on until the descent is over.
 fn descended(problem: &Problem<'_>, mut fit: Fit, mut descent: Descent) -> Fit {
     for _ in 0..MOST_STEPS {
@@ -293,35 +253,6 @@ mod tests {
                 assert!(is_below(&problem, hypotheses.len(), lead, best + 0.5), "{truth} from {lead}");
                 assert!(!is_below(&problem, hypotheses.len(), lead, best - 0.5), "{truth} from {lead}");
             }
-        }
-    }
-
-    // The same length by Kruskal's algorithm, which takes the shortest way that joins two parts until there is one part only.
-    #[test]
-    fn neighbours_are_joined_by_the_shortest_ways() {
-        let hypotheses = hypothesis::all(&PhotoSpace::srgb(), None);
-        let forms = DyeBasis::new(catalogue::usual()).forms(&SharedVector::zeros());
-        let colours = colours(&hypotheses.iter().collect::<Vec<_>>(), &forms);
-        let count = colours.len();
-        let mut ways: Vec<(f64, usize, usize)> =
-            (0..count).flat_map(|a| (0..a).map(move |b| (a, b))).map(|(a, b)| (way(&colours[a], &colours[b]), a, b)).collect();
-        ways.sort_by(|one, other| one.0.total_cmp(&other.0));
-        let (mut parts, mut length): (Vec<usize>, f64) = ((0..count).collect(), 0.0);
-        for (way, a, b) in ways {
-            let (one, other) = (parts[a], parts[b]);
-            if one != other {
-                length += way;
-                parts.iter_mut().filter(|part| **part == other).for_each(|part| *part = one);
-            }
-        }
-        for root in [0, 40, count - 1] {
-            let below = neighbours(&colours, root);
-            let mut hung: Vec<usize> = below.iter().flatten().copied().chain([root]).collect();
-            hung.sort_unstable();
-            assert!(hung.into_iter().eq(0..count), "each once");
-            let hanging = below.iter().enumerate().flat_map(|(a, below)| below.iter().map(move |b| (a, *b)));
-            let ours: f64 = hanging.map(|(a, b)| way(&colours[a], &colours[b])).sum();
-            assert!((ours - length).abs() < 1e-9 * length, "{ours} instead of {length}");
         }
     }
 

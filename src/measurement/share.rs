@@ -117,10 +117,11 @@ pub(crate) fn grow<R: Send + Sync>(
         }
     };
     thread::scope(|scope| {
-        for _ in 1..threads() {
-            scope.spawn(work);
-        }
+        let helpers: Vec<_> = (1..threads()).map(|_| scope.spawn(work)).collect();
         work();
+        for helper in helpers {
+            helper.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic));
+        }
     });
     made.into_iter().map(OnceLock::into_inner).collect()
 }
@@ -212,8 +213,10 @@ mod tests {
     #[test]
     fn nobody_waits_for_a_job_that_fails() {
         let below = two_below_each(100);
-        let failed =
-            std::panic::catch_unwind(|| grow(&below, 0, 0, |node, _| if node == 9 { panic!("a job that fails") } else { Some(node) }));
-        assert!(failed.is_err());
+        for nodes in [9..10, 0..100] {
+            let job = |node, _: &usize| if nodes.contains(&node) { panic!("a job that fails") } else { Some(node) };
+            let failed = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| grow(&below, 0, 0, job)));
+            assert_eq!(failed.unwrap_err().downcast_ref(), Some(&"a job that fails"), "whoever waits hears of it in its own words");
+        }
     }
 }

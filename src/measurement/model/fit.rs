@@ -211,13 +211,15 @@ impl Default for Descent {
     }
 }
 
-/// A step that brings less than this in cost is next to nothing; so is a difference between what it brought and what the equations foretold:
-/// then the model is straight here, and no more is to come.
+/// Damping that fits begin with: of what a step may bring it leaves a thousandth.
+const DAMPING: f64 = 0.03;
+/// A step that brings less than this in cost is next to nothing; so is a difference between what a whole and hardly damped step brought and what
+/// the equations foretold of it: then the model is straight here, and no more is to come.
 const NOTHING: f64 = 0.02;
 /// A fit is given up that is further above its limit than this many times what its last step brought.
 const REACH: f64 = 4.0;
 /// The same for what is foretold of the first step, and of the next ones. Outliers count little in the equations, so that far from its end a fit does better
-/// than foretold. All were set on rendered photos with 315 wrong dyes named: of these 232 are found out, and 238 by fits that are never given up.
+/// than foretold. All were set on rendered photos with 315 wrong dyes named: of these 232 are found out, and 237 by fits that are given up at 20 times only.
 const REACH_FORETOLD: (f64, f64) = (8.0, 5.0);
 
 /// Gaussian approximation of the posterior about the best unknowns.
@@ -302,7 +304,7 @@ impl Problem<'_> {
     pub fn start(&self, unknowns: Unknowns) -> Fit {
         let mut normal = Normal::default();
         let cost = self.evaluate(&unknowns, &mut normal);
-        Fit { unknowns, cost, normal, damping: 0.03, is_over: false }
+        Fit { unknowns, cost, normal, damping: DAMPING, is_over: false }
     }
 
     /// The model of each dye.
@@ -350,7 +352,7 @@ impl Problem<'_> {
         cost
     }
 
-    /// One damped step; keeps the old unknowns when the new ones are worse.
+    /// One damped step; keeps the old unknowns when the new ones are worse. Tells when the fit is over, be it before the step or after it.
     pub fn step(&self, fit: &mut Fit, descent: &mut Descent) {
         let times = if descent.is_begun { REACH_FORETOLD.1 } else { REACH_FORETOLD.0 };
         descent.is_begun = true;
@@ -366,9 +368,10 @@ impl Problem<'_> {
             let cost = self.evaluate(&trial, &mut descent.trial);
             if cost.is_finite() && cost < fit.cost {
                 let gain = fit.cost - cost;
+                let is_straight = step.is_whole && fit.damping <= DAMPING && (gain - step.foretold).abs() < NOTHING;
                 std::mem::swap(&mut fit.normal, &mut descent.trial);
                 (fit.unknowns, fit.cost, fit.damping) = (trial, cost, (fit.damping * 0.25).max(1e-6));
-                fit.is_over = gain < NOTHING || (gain - step.foretold).abs() < NOTHING || descent.is_out_of_reach(cost, REACH * gain);
+                fit.is_over = gain < NOTHING || is_straight || descent.is_out_of_reach(cost, REACH * gain);
                 return;
             }
             fit.damping = fit.damping.max(1e-3) * 8.0;
@@ -502,11 +505,32 @@ mod tests {
         }
     }
 
-    // By hand: no use in steps towards a limit that is far above what they bring.
+    // A single cup of which nothing was measured, with its logit 10 standard deviations off: the cost is 100, and the first step of 1.5 brings 27.75 as foretold,
+    // without being the last. Towards a limit steps are taken while it is not far below what they bring.
     #[test]
-    fn what_is_out_of_reach_is_given_up() {
-        let descent = Descent::below(10.0);
-        assert!(!descent.is_out_of_reach(17.9, 8.0) && descent.is_out_of_reach(18.1, 8.0));
-        assert!(!Descent::new().is_out_of_reach(1e300, 0.0));
+    fn a_straight_model_is_gone_through_to_its_end_or_given_up() {
+        let hypotheses = hypothesis::all(&PhotoSpace::srgb(), None);
+        let (dyes, stain) = ([DyeBasis::new(catalogue::usual())], stain_shape());
+        let measured = Measured { cups: vec![Vec::new()], ..Measured::default() };
+        let problem = Problem { hypothesis: &hypotheses[0], dyes: &dyes, stain: &stain, measured: &measured, prior: None };
+        let mut cup = LocalVector::zeros();
+        cup[local::LOGIT] = 10.0;
+        let start = problem.start(Unknowns { shared: vec![SharedVector::zeros()], cups: vec![cup] });
+        assert_abs_diff_eq!(start.cost, 100.0, epsilon = 1e-9);
+        let after = |most: usize, mut descent: Descent| {
+            let mut fit = start.clone();
+            (0..most).for_each(|_| {
+                if !fit.is_over {
+                    problem.step(&mut fit, &mut descent)
+                }
+            });
+            fit
+        };
+        let (first, last) = (after(1, Descent::new()), after(9, Descent::new()));
+        assert_abs_diff_eq!(first.cost, 72.25, epsilon = 1e-9);
+        assert!(!first.is_over && last.is_over && last.cost < NOTHING);
+        assert_abs_diff_eq!(after(1, Descent::below(-100.0)).cost, 72.25, epsilon = 1e-9);
+        let far = after(1, Descent::below(-200.0));
+        assert!(far.is_over && (far.cost - start.cost).abs() < 1e-12);
     }
 }

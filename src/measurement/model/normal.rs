@@ -43,6 +43,8 @@ pub(super) struct Step {
     pub(super) cups: Vec<LocalVector>,
     /// How much the cost falls, if it is as the equations say.
     pub(super) foretold: f64,
+    /// False when it was shortened.
+    pub(super) is_whole: bool,
 }
 
 /// A step longer than this many prior standard deviations is shortened: the model is too bent to trust it.
@@ -147,7 +149,7 @@ impl Normal {
         let longest = cups.clone().map(|z| z.amax()).chain(shared.clone().map(|z| z.amax())).fold(0.0, f64::max);
         let share = if longest > LONGEST { LONGEST / longest } else { 1.0 };
         let (shared, cups): (Vec<_>, Vec<_>) = (shared.map(|z| z * share).collect(), cups.map(|z| z * share).collect());
-        Some(Step { foretold: self.foretell(&shared, &cups, share, damping), shared, cups })
+        Some(Step { foretold: self.foretell(&shared, &cups, share, damping), is_whole: longest <= LONGEST, shared, cups })
     }
 
     /// How much the cost would fall if it were as these equations say, after a `share` of the step that solves them with damping.

@@ -7,7 +7,7 @@
 //! This is a simulation: it tells whether the reading undoes what the model of light, dye and camera does, not what a real table does.
 //!
 //! The default takes one to three minutes on two processors. Options after `--`: `--photos N` (120), `--faults N` (66), `--seed S` (1),
-//! `--sessions N` (calibrations in place of single photos, see `accuracy/sessions.rs`), `--indicator NAME`, `--only given` or `--only found`, `--save DIR` (keeps every photo with a line of truth).
+//! `--sessions N` (calibrations in place of single photos, see `accuracy/sessions.rs`), `--darkrooms N` (rows of single cups, see `accuracy/darkrooms.rs`), `--indicator NAME`, `--only given` or `--only found`, `--save DIR` (keeps every photo with a line of truth).
 
 #![allow(clippy::print_stdout, clippy::print_stderr, reason = "a bench prints its table")]
 
@@ -34,6 +34,8 @@ const SPENT: f64 = 5.5;
 
 type Failure = Box<dyn std::error::Error + Send + Sync>;
 
+#[path = "accuracy/darkrooms.rs"]
+mod darkrooms;
 #[path = "accuracy/sessions.rs"]
 mod sessions;
 
@@ -47,6 +49,8 @@ struct Settings {
     save: Option<PathBuf>,
     /// Calibrations to try in place of single photos.
     sessions: u64,
+    /// Darkrooms to read in place of single photos.
+    darkrooms: u64,
 }
 
 fn main() -> ExitCode {
@@ -61,7 +65,8 @@ fn main() -> ExitCode {
 
 fn settings(mut words: impl Iterator<Item = String>) -> Result<Settings, Failure> {
     let purple = catalogue::find("bromocresol-purple").ok_or("the catalogue has no bromocresol-purple")?;
-    let mut settings = Settings { photos: 120, faults: 66, seed: 1, indicator: purple, given: true, found: true, save: None, sessions: 0 };
+    let mut settings =
+        Settings { photos: 120, faults: 66, seed: 1, indicator: purple, given: true, found: true, save: None, sessions: 0, darkrooms: 0 };
     while let Some(word) = words.next() {
         let mut next = || words.next().ok_or_else(|| format!("`{word}` needs a value"));
         match word.as_str() {
@@ -70,6 +75,7 @@ fn settings(mut words: impl Iterator<Item = String>) -> Result<Settings, Failure
             "--photos" => settings.photos = next()?.parse()?,
             "--faults" => settings.faults = next()?.parse()?,
             "--sessions" => settings.sessions = next()?.parse()?,
+            "--darkrooms" => settings.darkrooms = next()?.parse()?,
             "--seed" => settings.seed = next()?.parse()?,
             "--indicator" => settings.indicator = catalogue::find(&next()?).ok_or("no such indicator")?,
             "--save" => settings.save = Some(next()?.into()),
@@ -87,6 +93,9 @@ fn settings(mut words: impl Iterator<Item = String>) -> Result<Settings, Failure
 fn run(settings: &Settings) -> Result<(), Failure> {
     if settings.sessions > 0 {
         return sessions::run(settings);
+    }
+    if settings.darkrooms > 0 {
+        return darkrooms::run(settings);
     }
     if let Some(folder) = &settings.save {
         std::fs::create_dir_all(folder)?;

@@ -19,7 +19,18 @@ const ALLOWED: [(&str, &[&str]); 18] = [
     ("scene", &["quantity", "colour", "indicator", "placement"]),
     ("calibration", &["quantity", "colour", "indicator", "measurement"]),
     // States and their limits are the same for a record as for a photo.
-    ("logbook", &["quantity", "chemistry", "measurement::reading", "measurement::request", "measurement::state"]),
+    (
+        "logbook",
+        &[
+            "quantity",
+            "indicator",
+            "chemistry",
+            "measurement::posterior",
+            "measurement::reading",
+            "measurement::request",
+            "measurement::state",
+        ],
+    ),
     // Told notices and the kinds of pixels are what a photo hands to the measurement; threads are shared out in one place.
     ("photo", &["quantity", "colour", "measurement::frame", "measurement::share", "measurement::warning"]),
     // Profiles and entries are what it understands; all else that is kept is text to it.

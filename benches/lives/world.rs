@@ -2,6 +2,7 @@
 //!
 //! Each piece brings developer in and takes as much of the mixture out; the pH of what is then in the bath comes from the chemistry, not from a table.
 
+use crate::readings::Readings;
 use tintpoint::chemistry::liquid::Liquid;
 use tintpoint::chemistry::{bath, developer, powder};
 use tintpoint::indicator::equilibrium::pka_at;
@@ -16,27 +17,13 @@ pub(crate) const SPENT: f64 = 5.5;
 const FACTOR: f64 = 2.0;
 /// Readings that are not taken.
 const MISSED: f64 = 0.30;
-/// Readings taken that give no answer.
-const UNANSWERED: f64 = 0.02;
-/// Standard deviation of the errors, pH: the part that all readings of a life share, and each one's own. Together 0.14.
-const SHARED: f64 = 0.1;
-/// See [`SHARED`].
-const OWN: f64 = 0.098;
-/// Half-width of the interval that a reading states, pH.
-const HALF_WIDTH: f64 = 0.3;
-/// Below this base fraction a reading is one-sided, and says below this pH, give or take.
-const FOOT: f64 = 0.05;
-/// See [`FOOT`].
-const BOUND: f64 = 5.1;
-/// See [`FOOT`].
-const BOUND_SCATTER: f64 = 0.05;
 /// Salt that a reader assumes, mol/l: the default of the command line.
 const ASSUMED_SALT: f64 = 0.3;
 
 type Failure = Box<dyn std::error::Error + Send + Sync>;
 
 /// One bath with its truth.
-pub(crate) struct World {
+pub(crate) struct World<'a> {
     pub(crate) is_citric: bool,
     pub(crate) is_film: bool,
     litres: f64,
@@ -45,26 +32,28 @@ pub(crate) struct World {
     developer: Liquid,
     /// Litres that a piece truly carries.
     carry_over: f64,
-    shared_error: f64,
+    /// What the worker's camera, lamp and dye make the program say.
+    readings: &'a Readings,
+    darkroom: usize,
     temperature: Celsius,
     dye: &'static Indicator,
     /// Pieces until the limit, not whole.
     pub(crate) capacity: f64,
 }
 
-impl World {
+impl<'a> World<'a> {
     /// Draws a bath: citric and acetic in turn, films and paper in turn.
-    pub(crate) fn new(number: u64, random: &mut Random) -> Result<Self, Failure> {
-        let mut world = World::as_assumed(number, random.between(0.5, 4.0))?;
+    pub(crate) fn new(number: u64, readings: &'a Readings, random: &mut Random) -> Result<Self, Failure> {
+        let mut world = World::as_assumed(number, random.between(0.5, 4.0), readings)?;
         world.carry_over *= random.between_log(1.0 / FACTOR, FACTOR);
         world.developer = world.developer.concentrated(random.between_log(1.0 / FACTOR, FACTOR));
-        world.shared_error = random.normal(SHARED);
+        world.darkroom = random.below(readings.darkrooms());
         world.capacity = world.pieces_to(SPENT)?;
         Ok(world)
     }
 
     /// A bath whose carry-over and alkalinity are as assumed: bit 0 of `kind` is citric acid, bit 1 paper.
-    fn as_assumed(kind: u64, litres: f64) -> Result<Self, Failure> {
+    fn as_assumed(kind: u64, litres: f64, readings: &'a Readings) -> Result<Self, Failure> {
         let (is_citric, is_film) = (kind.is_multiple_of(2), (kind / 2).is_multiple_of(2));
         let (name, grams) = if is_citric { ("citric-anhydrous", 15.0) } else { (powder::ACETIC_ACID, 17.0) };
         let (carry_over, developer) = stated(is_film);
@@ -75,7 +64,8 @@ impl World {
             fresh: bath::powdered(powder::find(name)?, grams),
             carry_over: carry_over / 1000.0,
             developer: developer::find(developer)?.liquid(),
-            shared_error: 0.0,
+            readings,
+            darkroom: 0,
             temperature: Celsius::new(20.0)?,
             dye: catalogue::find("bromocresol-purple").ok_or("the dye is not in the catalogue")?,
             capacity: 0.0,
@@ -125,23 +115,21 @@ impl World {
 
     /// What a photo of the bath says after so many pieces, if it is taken and answered.
     pub(crate) fn reading(&self, pieces: f64, random: &mut Random) -> Result<Option<Reading>, Failure> {
-        let (taken, answered) = (random.between(0.0, 1.0) >= MISSED, random.between(0.0, 1.0) >= UNANSWERED);
-        let (own, bound) = (random.normal(OWN), BOUND + random.normal(BOUND_SCATTER));
-        if !(taken && answered) {
-            return Ok(None);
-        }
+        let is_taken = random.between(0.0, 1.0) >= MISSED;
         let balance = self.after(pieces).equilibrium(self.temperature)?;
         let assumed = IonicStrength::new(ASSUMED_SALT)?;
         let (true_pka, assumed_pka) =
             (pka_at(self.dye, balance.ionic_strength, self.temperature), pka_at(self.dye, assumed, self.temperature));
-        // Where the dye stands, with the errors of the reader in pH.
-        let turned = balance.ph.value() - true_pka + self.shared_error + own;
-        let salt = Some(Salt { assumed, factor: self.dye.step });
-        if 1.0 / (1.0 + 10f64.powf(-turned)) < FOOT {
-            return Ok(Some(Reading { high: Some(Ph::new(bound)?), salt, ..Reading::default() }));
-        }
-        let ph = assumed_pka + turned;
-        Ok(Some(Reading { ph: Some(Ph::new(ph)?), low: Some(Ph::new(ph - HALF_WIDTH)?), high: Some(Ph::new(ph + HALF_WIDTH)?), salt }))
+        let said = self.readings.near(self.darkroom, balance.ph.value() - true_pka, random);
+        let ph = |said: Option<f64>| said.map(|ph| Ph::new(assumed_pka + ph)).transpose();
+        let reading = Reading {
+            ph: ph(said.ph)?,
+            low: ph(said.low)?,
+            high: ph(said.high)?,
+            salt: Some(Salt { assumed, factor: self.dye.step }),
+            pka: Some(assumed_pka),
+        };
+        Ok(Some(reading).filter(|reading| is_taken && reading.low.or(reading.high).is_some()))
     }
 
     /// The life as the worker writes it down, with nothing in it yet.

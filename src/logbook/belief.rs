@@ -217,7 +217,7 @@ fn drawn(story: &Story, proposal: &Proposal, count: usize) -> Vec<(Draw, f64)> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::example::{ROLLS, SHEETS, citric, exact, load, ph, read, yellow};
+    use super::super::example::{ROLLS, SHEETS, citric, exact, load, ph, photographed, read, yellow};
     use super::super::life::{Change, DropTest, Reading};
     use super::*;
     use approx::assert_abs_diff_eq;
@@ -245,6 +245,27 @@ mod tests {
         // Cut into two sessions it is the same.
         let twice = used(&exact().with(load(5.0, ROLLS)).with(load(5.0, ROLLS)));
         assert_abs_diff_eq!(twice.likely, after.used().likely, epsilon = 0.01);
+    }
+
+    // What photos of an unturned dye say is half prior: taken for a likelihood, twelve of them counted it twelve times and made half of a bath out of a tenth.
+    #[test]
+    fn yellow_photos_do_not_use_a_bath_up() {
+        let fresh = citric().with(load(4.0, ROLLS));
+        let counted = used(&fresh);
+        let photos = (0..12).fold(fresh, |life, _| life.with(photographed(4.28, (2.49, 4.87))));
+        let seen = used(&photos);
+        assert!(seen.likely < 1.1 * counted.likely && seen.high < 1.1 * counted.high, "{counted:?} {seen:?}");
+    }
+
+    // The same reading says more of a bath whose dye was read lower while nothing had gone through, and less where it was read as high then.
+    #[test]
+    fn a_fresh_bath_shows_how_far_off_its_readings_are() {
+        let now = photographed(5.0, (4.1, 5.35));
+        let after = |fresh: Change| {
+            used(&citric().with(fresh.clone()).with(fresh.clone()).with(fresh).with(load(14.0, ROLLS)).with(now.clone())).likely
+        };
+        let (low, high) = (after(photographed(4.1, (2.4, 4.65))), after(photographed(4.85, (3.4, 5.25))));
+        assert!(low > 1.1 * high, "{low} {high}");
     }
 
     // Worked by hand in the notes of the trade for pH 5.2, without salt: 30 rolls in film developer 1+1 at 10 ml, 77 sheets RC at 3 ml in paper developer 1+2. Salt, and

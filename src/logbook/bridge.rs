@@ -7,6 +7,8 @@ use super::pace::SAME_SESSION;
 use super::recipe::{Acid, RecipeError};
 use crate::chemistry::developer;
 use crate::chemistry::liquid::Liquid;
+use crate::indicator::catalogue;
+use crate::indicator::equilibrium::pka_at;
 use crate::quantity::{Celsius, IonicStrength, MeqPerLitre, Ph};
 
 /// Spread of a count that nobody made: sheets handed out, a box (judgement).
@@ -112,7 +114,9 @@ fn reading(read: &event::Reading) -> life::Reading {
     let ph = |value: Option<f64>| value.and_then(|value| Ph::new(value).ok());
     let assumed = read.ionic_strength.and_then(|salt| IonicStrength::new(salt).ok());
     let salt = assumed.filter(|_| read.photo.is_some()).map(|assumed| Salt { assumed, factor: SALT_FACTOR });
-    life::Reading { ph: ph(read.ph), low: ph(read.ph_low), high: ph(read.ph_high), salt }
+    let dye = read.indicator.as_deref().and_then(catalogue::find);
+    let pka = salt.zip(dye).map(|(salt, dye)| pka_at(dye, salt.assumed, Celsius::STANDARD));
+    life::Reading { ph: ph(read.ph), low: ph(read.ph_low), high: ph(read.ph_high), salt, pka }
 }
 
 impl Kinds {

@@ -69,7 +69,12 @@ pub(super) fn yellow() -> Change {
 }
 
 pub(super) fn read(value: f64) -> Change {
-    Change::Reading(Reading { ph: Some(ph(value)), low: Some(ph(value - 0.3)), high: Some(ph(value + 0.3)), salt: salt() })
+    Change::Reading(Reading { ph: Some(ph(value)), low: Some(ph(value - 0.3)), high: Some(ph(value + 0.3)), salt: salt(), pka: None })
+}
+
+/// As photos of a dye with pKa' 6.1 are read.
+pub(super) fn photographed(value: f64, (low, high): (f64, f64)) -> Change {
+    Change::Reading(Reading { ph: Some(ph(value)), low: Some(ph(low)), high: Some(ph(high)), salt: salt(), pka: Some(6.1) })
 }
 
 pub(super) fn question() -> Question {

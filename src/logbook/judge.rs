@@ -410,8 +410,9 @@ mod tests {
         let asked = |look: Change| {
             judge(&citric().with(load(1.0, ROLLS)).with(look), &Question { planned: Some(Planned::Usual), ..question() }).unwrap()
         };
-        let metered =
-            |value| Change::Reading(Reading { ph: Some(ph(value)), low: Some(ph(value - 0.2)), high: Some(ph(value + 0.2)), salt: None });
+        let metered = |value| {
+            Change::Reading(Reading { ph: Some(ph(value)), low: Some(ph(value - 0.2)), high: Some(ph(value + 0.2)), salt: None, pka: None })
+        };
         let dripped = Change::DropTest(DropTest { developer: 0, bath: 10.0, used: 0.1, turn: ph(6.0) });
         for (look, at_least, states) in [
             (read(5.35), 0.7, [State::Nearing, State::Spent]),

@@ -272,6 +272,8 @@ pub struct Reading {
     pub high: Option<Ph>,
     /// The salt that the reading assumed; none for a meter.
     pub salt: Option<Salt>,
+    /// pKa' of the dye that was read, in the salt that was assumed; none for a meter, or where the dye is not known.
+    pub pka: Option<f64>,
 }
 
 /// Salt that a reading by colour assumed: with more of it the dye turns earlier.

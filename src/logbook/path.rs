@@ -2,8 +2,9 @@
 
 use super::curve::{Curve, MOST};
 use super::drop_test::{DROP, SPREAD as DROP_SPREAD};
-use super::evidence::{Evidence, SHARED, TWO_SIDED};
-use super::life::{Change, DropTest, Life, LifeError};
+use super::evidence::{Evidence, TWO_SIDED};
+use super::life::{Change, DropTest, Life, LifeError, Step};
+use super::pace::SAME_SESSION;
 use super::unknowns::{MOST_UNCOUNTED, Unknowns};
 use crate::chemistry::developer;
 use crate::chemistry::liquid::Liquid;
@@ -15,6 +16,10 @@ const PIECE_SCATTER: f64 = 0.25;
 const TURN_SPREAD: f64 = 0.3;
 /// Share of drop tests that went wrong altogether.
 const GROSS: f64 = 0.02;
+/// Chance that a look tells something before a session where nothing is known of the worker (judgement: some are forgotten, some give no answer).
+const USUAL: f64 = 0.7;
+/// Sessions that this counts for.
+const KNOWN: f64 = 5.0;
 /// Volume that is never gone below, litres: what clings to the tray.
 const DREGS: f64 = 0.01;
 /// Scatter of one load takes one of so many evenly spread values.
@@ -89,6 +94,8 @@ pub(super) struct Story {
     /// The curve that holds now.
     pub(super) curve: Curve,
     pub(super) unknowns: Unknowns,
+    /// Chance that a look tells something before a session.
+    pub(super) read: f64,
 }
 
 impl Story {
@@ -121,6 +128,7 @@ impl Story {
             pieces: life.pieces.iter().map(|piece| piece.carry_over).collect(),
             curve,
             unknowns: Unknowns::of(life),
+            read: read(&life.steps),
         })
     }
 
@@ -138,7 +146,7 @@ impl Story {
     pub(super) fn is_seen_further(&self, bath: &Bath, draw: &[f64], appetites: &[f64]) -> bool {
         let now = self.events.iter().rev().take_while(|event| !matches!(event, Event::Pour { strength, .. } if *strength > 0.0));
         let look = now.into_iter().find_map(|event| match event {
-            Event::Reading(evidence) => Some(evidence.is_above(bath.used(), SHARED * self.unknowns.reader(draw))),
+            Event::Reading(evidence) => Some(evidence.is_above(bath.used(), self.unknowns.shared(draw))),
             Event::Drops { developer, per_litre, error, turn } => {
                 let wanted = self.wanted(bath, turn + TURN_SPREAD * self.unknowns.turn(draw), appetites[*developer]);
                 Some(per_litre + TWO_SIDED * error.hypot(DROP_SPREAD * wanted) < wanted)
@@ -162,7 +170,7 @@ impl Story {
     pub(super) fn follow(&self, draw: &[f64], number: usize) -> Followed {
         let (carry_overs, appetites) = (self.carry_overs(draw), self.appetites(draw));
         let strength = self.unknowns.strength(draw);
-        let reader = SHARED * self.unknowns.reader(draw);
+        let shared = self.unknowns.shared(draw);
         let turn = TURN_SPREAD * self.unknowns.turn(draw);
         let mut bath = Bath { litres: self.litres, acid: strength, alkali: 0.0 };
         let mut log = 0.0;
@@ -176,7 +184,7 @@ impl Story {
                 Event::Lost(litres) => bath.litres = (bath.litres - litres).max(DREGS),
                 Event::VolumeIs(litres) => bath.concentrate(*litres),
                 Event::Uncounted => bath.alkali += bath.acid * self.unknowns.uncounted(draw).unwrap_or(0.0),
-                Event::Reading(evidence) => log += evidence.log_likelihood(bath.used(), reader),
+                Event::Reading(evidence) => log += evidence.log_likelihood(bath.used(), shared),
                 Event::Drops { developer, per_litre, error, turn: ph } => {
                     let wanted = self.wanted(&bath, ph + turn, appetites[*developer]);
                     let distance = (per_litre - wanted) / error.hypot(DROP_SPREAD * wanted.max(0.0));
@@ -187,6 +195,26 @@ impl Story {
         }
         Followed { bath, log, carry_overs, appetites }
     }
+}
+
+/// Chance that a look tells something before a session, from how often one did: weighed as much as [`KNOWN`] sessions is what people do.
+fn read(steps: &[Step]) -> f64 {
+    let (mut sessions, mut told, mut is_told, mut last) = (0.0, 0.0, false, None);
+    for step in steps {
+        match &step.change {
+            Change::Reading(reading) => is_told |= reading.low.or(reading.high).or(reading.ph).is_some(),
+            Change::DropTest(_) => is_told = true,
+            // The first session of a fresh bath asks for no look.
+            Change::Load(_) if last.is_none() => (is_told, last) = (false, Some(step.at)),
+            Change::Load(_) if is_told || last.is_some_and(|last| step.at.saturating_sub(last) > SAME_SESSION) => {
+                sessions += 1.0;
+                told += f64::from(u8::from(is_told));
+                (is_told, last) = (false, Some(step.at));
+            }
+            _ => {}
+        }
+    }
+    (told + USUAL * KNOWN) / (sessions + KNOWN)
 }
 
 impl Bath {
@@ -344,4 +372,33 @@ fn scattered(spread: f64, at: usize) -> Vec<f64> {
     let value = |i: usize| (spread * super::normal::quantile((i as f64 + 0.5) / SCATTERED as f64)).exp();
     // Odd multipliers run through all residues of a power of two.
     (0..SCATTERED).map(|i| value((i * (2 * (at * 7 % 31) + 1) + 5 * at) % SCATTERED)).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::example::{ROLLS, load, yellow};
+    use super::super::life::Reading;
+    use super::*;
+    use approx::assert_abs_diff_eq;
+
+    // By hand: before the second and the fourth of four sessions a look told something; the first asks for none, and two loads of one evening are one session: 2 of 3, with 3.5 of 5 for
+    // what people do.
+    #[test]
+    fn how_often_a_look_tells_something_is_learnt() {
+        let day = |days: i64, change: Change| Step { at: 86_400 * days, change };
+        let unclear = Change::Reading(Reading::default());
+        assert_abs_diff_eq!(read(&[]), 0.7);
+        assert_abs_diff_eq!(read(&[day(0, yellow()), day(0, load(2.0, ROLLS))]), 0.7);
+        let steps = [
+            day(0, load(2.0, ROLLS)),
+            day(3, yellow()),
+            day(3, load(2.0, ROLLS)),
+            day(3, load(1.0, ROLLS)),
+            day(6, unclear),
+            day(6, load(2.0, ROLLS)),
+            day(9, yellow()),
+            day(9, load(2.0, ROLLS)),
+        ];
+        assert_abs_diff_eq!(read(&steps), 5.5 / 8.0, epsilon = 1e-12);
+    }
 }

@@ -1,18 +1,18 @@
 //! What may come of a bath: whether to replace it now, or to run one more session and look again.
 
 use super::belief::{Belief, Draw};
-use super::evidence::SHARED;
 use super::forecast::{Kind, pieces};
 use super::normal;
 
 /// Reserve that may be thrown away of a bath that counts as used up, in fresh baths: there a dye that is fit for the limit has begun to turn, and no more can be aimed at.
 const REST: f64 = 0.2;
-/// Chance that a reading is taken before the next session, in a bath that is read at all (judgement: some are forgotten, some give no answer).
-const READ: f64 = 0.7;
 /// A dye that is fit for a limit begins to turn so far below it, pH: bromocresol purple shows 1 part in 20 at 4.85, for the usual limit of 5.5.
 const FOOT: f64 = 0.65;
-/// Standard deviation of where that is seen, pH, without the error that all readings share (`cargo bench --bench accuracy`).
+/// Standard deviation of where that is seen, pH, without the error that all readings share.
 const FOOT_SPREAD: f64 = 0.1;
+/// What is not known of the error that all readings share blurs that by so much, pH, for each of its standard deviations. Chosen on seed 11 of `cargo bench --bench lives`: it states 0.3,
+/// but looks to come tell more of it, and with 0.3 half of a bath was thrown away.
+const FOOT_SHARED: f64 = 0.1;
 /// Sessions that are looked ahead at most: with 8 a film bath is given up earlier, more than 24 change little.
 const HORIZON: usize = 24;
 /// No further session is looked at once draws of this probability are spent.
@@ -69,6 +69,8 @@ struct Prospect {
 /// All that may be seen before each session to come.
 struct Ahead {
     failure: f64,
+    /// Chance that a look tells something before a session.
+    read: f64,
     /// Numbers of pieces tried for a last session.
     tried: Vec<f64>,
     /// Pieces from now until each look; the first is now.
@@ -84,8 +86,12 @@ struct Ahead {
 impl Ahead {
     fn new(belief: &Belief, kind: Kind, plan: Plan, draws: &[(f64, &Draw)], looks: Vec<f64>) -> Self {
         let foot = belief.story.curve.ph_at(1.0) - FOOT;
+        // What is believed of the readers' error by then is allowed for by whoever looks; what is not known of it blurs what is seen.
+        let error = |draw: &Draw| belief.story.unknowns.shared(&draw.unknowns).at_foot();
+        let whole: f64 = draws.iter().map(|(_, draw)| draw.weight).sum();
+        let known = draws.iter().map(|(_, draw)| draw.weight * error(draw)).sum::<f64>() / whole;
         let unturned = |left: f64, draw: &Draw, count: f64| {
-            let ph = belief.story.curve.ph_at(used(draw, kind, count)) + SHARED * belief.story.unknowns.reader(&draw.unknowns);
+            let ph = belief.story.curve.ph_at(used(draw, kind, count)) + FOOT_SHARED * (error(draw) - known);
             if count < left { normal::below((foot - ph) / FOOT_SPREAD) } else { 0.0 }
         };
         let prospects = draws.chunks(TOGETHER).map(|alike| {
@@ -95,6 +101,7 @@ impl Ahead {
         });
         Ahead {
             failure: plan.failure,
+            read: belief.story.read,
             tried: (0..TRIED).map(|i| (plan.usual - 1.0).max(0.0) * i as f64 / (TRIED - 1) as f64).collect(),
             prospects: prospects.collect(),
             weights: draws.iter().map(|(_, draw)| draw.weight).collect(),
@@ -155,7 +162,7 @@ impl Ahead {
             let unturned = self.seen(unturned_at, look + 1);
             let turned: Vec<f64> = weights.iter().zip(&unturned).map(|(all, unturned)| all - unturned).collect();
             let read = ended(&turned, look + 1) + self.alive(&unturned, self.looks[look + 1]) * worths[look + 1];
-            READ * read + (1.0 - READ) * after * worths[unturned_at] - self.failure * (before - after)
+            self.read * read + (1.0 - self.read) * after * worths[unturned_at] - self.failure * (before - after)
         };
         for look in (1..last).rev() {
             let best = |unturned_at: usize| on(&worths, look, unturned_at).max(ended(&known[unturned_at], look));
@@ -191,7 +198,7 @@ mod tests {
 
     fn ahead(prospects: Vec<Prospect>, weights: Vec<f64>, failure: f64) -> Ahead {
         let weights = weights.into_iter().flat_map(|weight| [weight / TOGETHER as f64; TOGETHER]).collect();
-        Ahead { failure, tried: vec![0.0], looks: vec![0.0], prospects, weights, unturned: vec![] }
+        Ahead { failure, read: 0.7, tried: vec![0.0], looks: vec![0.0], prospects, weights, unturned: vec![] }
     }
 
     // What has gone through and what is left agree: after `enough` pieces a fifth of the fresh reserve is there, after all that are left none.
@@ -236,7 +243,6 @@ mod tests {
             unturned: vec![each(1.0, 1.0), each(0.0, 0.8), each(0.0, 0.5)],
             ..ahead(two, vec![0.25, 0.75], 10.0)
         };
-        assert_abs_diff_eq!(READ, 0.7);
         assert_abs_diff_eq!(ahead.go_on(), 0.7 * 0.85 + 0.3 * 0.25, epsilon = 1e-12);
     }
 

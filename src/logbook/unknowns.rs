@@ -1,6 +1,7 @@
 //! What nobody knows exactly of a bath's life, as independent standard normal numbers, and evenly spread draws of them.
 
-use super::life::{Change, Life};
+use super::evidence::Shared;
+use super::life::{Change, Life, Reading};
 use super::normal;
 
 /// One thing that is not known exactly.
@@ -10,6 +11,8 @@ pub enum Assumption {
     Strength,
     /// The error that all colour readings of this bath share.
     Reader,
+    /// The error that they share while the dye is hardly turned.
+    Foot,
     /// Where the dye of the drop tests turns.
     Turn,
     /// What went through without being written down.
@@ -40,6 +43,9 @@ impl Unknowns {
         let has = |wanted: fn(&Change) -> bool| life.steps.iter().any(|step| wanted(&step.change));
         if has(|change| matches!(change, Change::Reading(_))) {
             list.push(Assumption::Reader);
+        }
+        if has(|change| matches!(change, Change::Reading(Reading { pka: Some(_), .. }))) {
+            list.push(Assumption::Foot);
         }
         if has(|change| matches!(change, Change::DropTest(_))) {
             list.push(Assumption::Turn);
@@ -73,9 +79,10 @@ impl Unknowns {
         (self.strength * draw[0]).exp()
     }
 
-    /// Shared error of the colour readings in standard deviations.
-    pub(super) fn reader(&self, draw: &[f64]) -> f64 {
-        self.place(Assumption::Reader).map_or(0.0, |i| draw[i])
+    /// Errors that the colour readings share.
+    pub(super) fn shared(&self, draw: &[f64]) -> Shared {
+        let of = |assumption| self.place(assumption).map_or(0.0, |i| draw[i]);
+        Shared { foot: of(Assumption::Foot), turn: of(Assumption::Reader) }
     }
 
     /// Error of the turn in standard deviations.

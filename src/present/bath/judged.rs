@@ -130,7 +130,7 @@ impl Judged {
     fn assumption(&self, assumption: Assumption) -> String {
         match assumption {
             Assumption::Strength => "how strong it was mixed; weigh or measure next time".to_owned(),
-            Assumption::Reader => "how far off the readings are together; calibrate".to_owned(),
+            Assumption::Reader | Assumption::Foot => "how far off the readings are together; calibrate".to_owned(),
             Assumption::Turn => "where the dye of the drop test turns".to_owned(),
             Assumption::Uncounted => "what went through without being written down".to_owned(),
             Assumption::CarryOver(piece) => {

@@ -121,12 +121,14 @@ fn run() -> Result<(), Failure> {
     timed()
 }
 
-/// Times the judgement of a bath with a hundred steps, half of them readings.
+/// Times the judgement of a bath with a hundred steps, half of them photos.
 fn timed() -> Result<(), Failure> {
     let readings = Readings::load()?;
     let world = World::new(0, &readings, &mut Random::new(1))?;
     let (mut life, spent) = (world.life()?, Ph::new(SPENT)?);
-    let seen = Reading { high: Some(Ph::new(5.1)?), ..Reading::default() };
+    // As photos of an unturned dye are read.
+    let [ph, low, high] = [4.28, 2.49, 4.87].map(|ph| Ph::new(ph).ok());
+    let seen = Reading { ph, low, high, salt: None, pka: Some(6.1) };
     for i in 0..50 {
         life.steps.push(Step { at: APART * i, change: Change::Load(Load { count: 0.5, count_spread: 0.0, piece: 0, developer: 0 }) });
         life.steps.push(Step { at: APART * i, change: Change::Reading(seen) });

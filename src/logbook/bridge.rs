@@ -15,7 +15,7 @@ use crate::quantity::{Celsius, IonicStrength, MeqPerLitre, Ph};
 const GUESSED_SPREAD: f64 = 0.3;
 /// pH where the dye of a drop test is taken to have turned: half-way for bromocresol purple in salt.
 const TURN: f64 = 6.0;
-/// Factor of the salt error of a dye whose acid form has one negative charge, as of all sulfonphthaleins.
+/// Factor of the salt error where the dye is not known: that of an acid form with one negative charge, as of nearly all sulfonphthaleins.
 const SALT_FACTOR: f64 = 3.0;
 
 /// Pieces and developers in the order in which a life counts them.
@@ -112,9 +112,9 @@ fn changes(event: &Event, kinds: &mut Kinds) -> Result<Vec<Change>, RecipeError>
 
 fn reading(read: &event::Reading) -> life::Reading {
     let ph = |value: Option<f64>| value.and_then(|value| Ph::new(value).ok());
-    let assumed = read.ionic_strength.and_then(|salt| IonicStrength::new(salt).ok());
-    let salt = assumed.filter(|_| read.photo.is_some()).map(|assumed| Salt { assumed, factor: SALT_FACTOR });
     let dye = read.indicator.as_deref().and_then(catalogue::find);
+    let assumed = read.ionic_strength.and_then(|salt| IonicStrength::new(salt).ok());
+    let salt = assumed.filter(|_| read.photo.is_some()).map(|assumed| Salt { assumed, factor: dye.map_or(SALT_FACTOR, |dye| dye.step) });
     let pka = salt.zip(dye).map(|(salt, dye)| pka_at(dye, salt.assumed, Celsius::STANDARD));
     life::Reading { ph: ph(read.ph), low: ph(read.ph_low), high: ph(read.ph_high), salt, pka }
 }
@@ -177,6 +177,25 @@ mod tests {
         assert!(life.steps.is_sorted_by_key(|step| step.at));
         assert_eq!(life.steps[3].change, Change::Water { litres: 0.2 });
         assert!((life.litres - 1.0).abs() < 1e-9);
+    }
+
+    // Charge arithmetic: the first step of thymol blue starts from no charge, that of the other dyes from one.
+    #[test]
+    fn a_photo_brings_the_salt_error_of_its_dye() {
+        let Event::Reading(told) = read(4.0, 4.4, Word::Fresh) else { unreachable!() };
+        let seen = event::PhotoSeen { name: "cup.jpg".to_owned(), sha256: "0".repeat(64), taken: None, kept: false };
+        let of = |dye: Option<&str>| {
+            reading(&event::Reading {
+                photo: Some(seen.clone()),
+                indicator: dye.map(str::to_owned),
+                ionic_strength: Some(0.3),
+                ..told.clone()
+            })
+        };
+        for (dye, factor) in [(Some("thymol-blue-acid"), 1.0), (Some("bromocresol-purple"), 3.0), (None, 3.0)] {
+            let life = of(dye);
+            assert!((life.salt.unwrap().factor - factor).abs() < 1e-9 && life.pka.is_some() == dye.is_some(), "{dye:?}: {life:?}");
+        }
     }
 
     // Read in the evening, 14 hours after it was mixed, and no load known: nobody counts. Read when it was mixed: nothing went through yet.

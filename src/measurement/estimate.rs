@@ -154,11 +154,11 @@ pub fn add_light(measured: &mut Measured, lights: &[Option<CupLight>], paper: Op
 }
 
 /// Hypotheses this much worse in cost than the best are dropped: their weight would be below e^-6.
-const HOPELESS: f64 = 12.0;
+pub(super) const HOPELESS: f64 = 12.0;
 /// The same where hypotheses come with priors of their own: a narrow one costs more and gains it back by its width.
 pub(super) const HOPELESS_TOLD: f64 = 50.0;
-/// Hypotheses kept at most.
-const KEPT: usize = 64;
+/// Hypotheses in which another dye is tried first.
+const LIKELY: usize = 6;
 /// Hypotheses that are tried again from other starting points.
 const RESTARTED: usize = 12;
 
@@ -187,14 +187,24 @@ pub fn estimate_from(
     let (mut fits, hopeless) = if priors.is_some() {
         (fit_all_told(&problem, hypotheses.len(), hypotheses.len()), HOPELESS_TOLD)
     } else {
-        (fit_all(&problem, hypotheses.len(), KEPT, HOPELESS), HOPELESS)
+        (fit_all(&problem, hypotheses.len(), hypotheses.len() / 2, |first| first + HOPELESS), HOPELESS)
     };
     let restarted = share::map(&fits[..RESTARTED.min(fits.len())], |(h, fit)| (*h, restart(&problem(*h), fit)));
     fits.splice(..restarted.len(), restarted);
     let Weighed { candidates, log_evidence } = weighed(hypotheses, fits, hopeless);
     let best = candidates.first()?;
     let best_problem = problem(best.hypothesis);
-    let named = Named { hypothesis: best.hypothesis, problem: best_problem, fit: &best.fit, dyes, hypotheses, priors, log_evidence };
+    let likely: Vec<_> = candidates.iter().take(LIKELY).map(|candidate| (candidate.hypothesis, candidate.fit.unknowns.clone())).collect();
+    let named = Named {
+        hypothesis: best.hypothesis,
+        problem: best_problem,
+        fit: &best.fit,
+        likely: &likely,
+        dyes,
+        hypotheses,
+        priors,
+        log_evidence,
+    };
     let mut weights = vec![0.0; hypotheses.len()];
     for candidate in &candidates {
         weights[candidate.hypothesis] += candidate.weight;

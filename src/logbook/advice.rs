@@ -9,7 +9,7 @@ use super::unknowns::Assumption;
 
 /// What a bath that passes the limit costs, in baths that were used up as far as can be aimed at: developed pieces may be lost with it. Chosen on seed 11 of
 /// `cargo bench --bench lives`, so that 99 baths in 100 are replaced in time.
-const FAILURE: f64 = 28.0;
+const FAILURE: f64 = 38.0;
 /// Chance of passing the limit that is accepted at most for a bath that was never read: nothing tells there that it bears more than is assumed.
 const BLIND_RISK: f64 = 0.01;
 /// The same where loads are not counted: nobody knows what went through since the last reading, so that weighing what the next would tell is too bold. A stricter bound throws away
@@ -60,7 +60,7 @@ impl Belief {
     /// What to do with a session of so many pieces, `usual` being what a session takes on average in the same pieces.
     ///
     /// Replacing the bath, perhaps after a part of the session, is weighed against running the whole session and looking again, over all that may be so. What counts
-    /// is the chance that a fifth of a fresh bath at most is thrown away; passing the limit costs as much as 28 such baths.
+    /// is the chance that a fifth of a fresh bath at most is thrown away; passing the limit costs as much as 38 such baths.
     #[must_use]
     pub fn advise(&self, kind: Kind, session: f64, usual: f64) -> Advice {
         let is_assumed = |assumption| self.assumptions().contains(&assumption);

@@ -10,7 +10,7 @@ use super::search::{finished, fit_all, fit_all_told, follow};
 use super::share;
 use crate::indicator::{Indicator, catalogue};
 
-/// Sum of squares of the shared unknowns (standard deviations) up to which the named dye needs no doubt, for one cup and for each more: of single cups of another dye one in eight fits so well.
+/// Sum of squares of the shared unknowns (standard deviations) up to which the named dye needs no doubt, for one cup and for each more: of single cups of another dye one in seven fits so well.
 const UNBENT: (f64, f64) = (1.5, 0.6);
 /// Beyond this the named dye fits only with a light or camera that hardly exists, whether or not another built-in dye does better. Rendered photos of another make bend the right dye by
 /// up to 13; at a limit of 10 that refused 11 of 80, whose evidence was against every other dye.
@@ -19,8 +19,8 @@ const BENT: (f64, f64) = (20.0, 8.0);
 const UNBENT_TOLD: (f64, f64) = (1.0, 0.3);
 /// The same as [`BENT`].
 const BELIED: (f64, f64) = (40.0, 8.0);
-/// Another dye explains the photo better by this, log of the odds, for one cup and for each more: better no number than a wrong one. Of 424 rendered single cups of the right dye 0.03 come
-/// to more; of cups of bromothymol blue that is more than 0.4 turned 0.97, of those that are 0.15 to 0.4 turned 0.77. By the cost of the best fits alone it was 0.09, 0.54 and 0.50.
+/// Another dye explains the photo better by this, log of the odds, for one cup and for each more: better no number than a wrong one. Of 487 rendered single cups of the right dye 0.03 come
+/// to more; of cups of bromothymol blue that is more than 0.4 turned 0.97, of those that are 0.15 to 0.4 turned 0.80. By the cost of the best fits alone it was 0.09, 0.55 and 0.51.
 const LOG_ODDS: (f64, f64) = (1.0, 0.5);
 /// The same for a photo read with a profile: 20 to 1. Right dyes came to 2 at most, most of them below -2, and wrong ones to 2 to 7 on photos of the project's renderer.
 const LOG_ODDS_TOLD: f64 = 3.0;

@@ -83,6 +83,21 @@ mod tests {
         assert_abs_diff_eq!((-count / 100.0).exp() * (1.0 - used(draw, ROLLS, count)), 0.2, epsilon = 1e-9);
     }
 
+    // The worth of going on, too, is one among what is left, whatever that weighs.
+    #[test]
+    fn going_on_is_worth_the_same_of_few_draws_as_of_many() {
+        let belief = believed(&citric().with(load(9.0, ROLLS)).with(yellow()));
+        let worth = |factor: f64| {
+            let mut draws: Vec<Draw> = belief.draws.iter().map(|draw| Draw { weight: factor * draw.weight, ..draw.clone() }).collect();
+            draws.sort_by(|a, b| pieces(a, ROLLS).total_cmp(&pieces(b, ROLLS)));
+            let with_left: Vec<(f64, &Draw)> =
+                draws.iter().map(|draw| (pieces(draw, ROLLS), draw)).filter(|(left, _)| *left > 0.0).collect();
+            let plan = Plan { session: 4.0, usual: 4.0, failure: 10.0 };
+            Ahead::new(&belief, ROLLS, plan, &with_left, vec![0.0, 4.0, 8.0, 12.0]).go_on()
+        };
+        assert_abs_diff_eq!(worth(1e-8), worth(1.0), epsilon = 1e-9);
+    }
+
     #[test]
     fn dearer_failures_run_no_more() {
         for life in [citric().with(load(9.0, ROLLS)).with(yellow()), citric().with(load(14.0, ROLLS)).with(yellow()).with(load(4.0, ROLLS))]

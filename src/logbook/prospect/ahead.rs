@@ -27,7 +27,7 @@ struct Prospect {
     left: f64,
     /// Pieces from now until no more than [`super::REST`] would be thrown away.
     enough: f64,
-    /// Probability.
+    /// Probability among all that are not spent.
     weight: f64,
 }
 
@@ -78,7 +78,7 @@ impl Ahead {
             };
             Look { count, steps: parted(&STEPS.map(below)) }
         };
-        let weights = draws.chunks(TOGETHER).map(|alike| alike.iter().map(|(_, draw)| draw.weight).sum());
+        let weights = draws.chunks(TOGETHER).map(|alike| alike.iter().map(|(_, draw)| draw.weight).sum::<f64>() / whole);
         let (lefts, enoughs) = (each(&|left, _| left), each(&|_, draw| enough(draw, kind)));
         Ahead {
             failure: plan.failure,

@@ -11,6 +11,7 @@
 mod bits;
 mod codes;
 mod scan;
+mod source;
 mod split;
 
 use super::error::Cause;
@@ -22,10 +23,10 @@ use super::{PhotoError, limits};
 use crate::measurement::frame::{Pages, Samples};
 use crate::measurement::share;
 use scan::Coding;
+use source::Source;
 use split::{Outcome, Whole};
 use zune_jpeg::JpegDecoder;
 use zune_jpeg::errors::DecodeErrors;
-use zune_jpeg::zune_core::bytestream::ZCursor;
 use zune_jpeg::zune_core::colorspace::ColorSpace;
 use zune_jpeg::zune_core::options::DecoderOptions;
 
@@ -84,11 +85,11 @@ impl Segments<'_> {
     fn whole<'a>(&'a self, bytes: &'a [u8], (width, height): (usize, usize)) -> Option<Whole<'a>> {
         let open = self.open.as_ref().filter(|_| self.scans == 1)?;
         Some(Whole {
-            headers: &bytes[..open.start],
+            bytes,
             height_at: self.height_at,
             scan: open.header,
-            rest: &bytes[open.start..],
-            coded: open.coded.len(),
+            start: open.start,
+            coded: open.coded,
             coding: &open.coding,
             width,
             height,
@@ -136,7 +137,7 @@ pub(super) fn decode(bytes: &[u8], spare: &mut Pages) -> Result<Unpacked, PhotoE
         Outcome::Whole => {
             // Each goes over all coded pixels, and neither needs the other.
             let check = || segments.open.as_ref().map_or(Ok(()), |open| open.coding.check(open.header, open.coded));
-            let (decoded, checked) = share::beside(|| unpack(bytes, (width, height), spare), check);
+            let (decoded, checked) = share::beside(|| unpack(Source::new(bytes), (width, height), spare), check);
             checked.map_err(damaged)?;
             decoded?;
         }
@@ -146,16 +147,16 @@ pub(super) fn decode(bytes: &[u8], spare: &mut Pages) -> Result<Unpacked, PhotoE
 }
 
 /// Unpacks a part of a picture of that width; false where that cannot be done.
-fn part_into(part: &[u8], width: usize, pixels: &mut [u8]) -> bool {
+fn part_into(part: Source<'_>, width: usize, pixels: &mut [u8]) -> bool {
     unpack(part, (width, pixels.len() / (3 * width)), pixels).is_ok()
 }
 
 /// Unpacks a whole JPEG of that size.
-fn unpack(bytes: &[u8], (width, height): (usize, usize), pixels: &mut [u8]) -> Result<(), PhotoError> {
+fn unpack(source: Source<'_>, (width, height): (usize, usize), pixels: &mut [u8]) -> Result<(), PhotoError> {
     let side = limits::SIDE as usize;
     let lenient =
         DecoderOptions::default().set_strict_mode(false).set_max_width(side).set_max_height(side).jpeg_set_out_colorspace(ColorSpace::RGB);
-    let mut decoder = JpegDecoder::new_with_options(ZCursor::new(bytes), lenient);
+    let mut decoder = JpegDecoder::new_with_options(source, lenient);
     // Some programs leave padding between headers, which harms nothing; with the pixels there is no leniency.
     decoder.decode_headers().map_err(fault)?;
     decoder.set_options(lenient.set_strict_mode(true));
@@ -306,7 +307,7 @@ mod tests {
         let (_, width, height, _) = segments.frame.unwrap();
         let size = (usize::from(width), usize::from(height));
         let mut pixels = vec![0; 3 * size.0 * size.1];
-        unpack(bytes, size, &mut pixels).unwrap();
+        unpack(Source::new(bytes), size, &mut pixels).unwrap();
         let Some(whole) = segments.whole(bytes, size) else { return 0 };
         split::tests::at_every_seam(&whole, &pixels, |part, pixels| part_into(part, size.0, pixels))
     }

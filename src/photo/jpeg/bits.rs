@@ -130,6 +130,11 @@ impl<'a> Bits<'a> {
         self.at >= self.bytes.len()
     }
 
+    /// Bytes looked at.
+    pub(super) fn seen(&self) -> usize {
+        self.at
+    }
+
     /// Bytes not looked at yet.
     pub(super) fn left(&self) -> usize {
         self.bytes.len().saturating_sub(self.at)

@@ -166,6 +166,11 @@ impl<'a> Place<'a> {
         Place { bits: Bits::new(coded), means: [0; 4], unit: 0 }
     }
 
+    /// How many bytes hold all that has been passed, and perhaps a few more.
+    pub(super) fn bytes(&self) -> usize {
+        self.bits.seen()
+    }
+
     /// Makes sure that nothing follows.
     pub(super) fn end(mut self) -> Result<(), &'static str> {
         self.bits.end()?;

@@ -6,31 +6,35 @@
 //! rows beside the seam depend on both parts; they come from a third one, narrow and across the seam. The pixels are those of the whole.
 
 use super::scan::{Coding, Place, Scan};
+use super::source::Source;
 use crate::measurement::frame::Pages;
 use crate::measurement::share;
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// Share of the rows in the upper part. The other thread has to look for the seam, and goes through all codes besides; measured on photos of
 /// 12 megapixels.
-const UPPER: f64 = 0.64;
+const UPPER: f64 = 0.66;
 /// Fewer coded bytes are not worth a second thread.
 const WORTH: usize = 1 << 19;
 /// Larger files are not copied: beside the pixels of the largest photo there is no room.
 const MOST: usize = 64 << 20;
+/// The decoder has read no more bytes than this beyond its last bit: it holds eight, each of which may have a zero behind it.
+const AHEAD: usize = 64;
 /// Rows of MCUs at least.
 const ROWS: usize = 16;
 
 /// A JPEG of one scan as its segments tell it.
 pub(super) struct Whole<'a> {
-    /// All before the coded pixels.
-    pub(super) headers: &'a [u8],
-    /// Where the height stands in them.
+    /// All of it.
+    pub(super) bytes: &'a [u8],
+    /// Where the height stands in it.
     pub(super) height_at: usize,
     /// Content of the header of the scan.
     pub(super) scan: &'a [u8],
-    /// The coded pixels and all behind them.
-    pub(super) rest: &'a [u8],
-    /// How many of these are coded pixels.
-    pub(super) coded: usize,
+    /// Where its coded pixels begin.
+    pub(super) start: usize,
+    /// The coded pixels.
+    pub(super) coded: &'a [u8],
     pub(super) coding: &'a Coding,
     /// Of the picture.
     pub(super) width: usize,
@@ -50,20 +54,21 @@ pub(super) enum Outcome {
 impl Whole<'_> {
     /// Unpacks it in parts to RGB, and makes sure that its codes hold together. `unpack` is for a JPEG and the pixels of all of it, and tells whether
     /// it could be done.
-    pub(super) fn in_parts(&self, pixels: &mut [u8], unpack: impl Fn(&[u8], &mut [u8]) -> bool + Sync) -> Outcome {
-        let is_small = self.headers.len() + self.rest.len() <= MOST;
-        match self.seam(|rows| is_small && self.coded >= WORTH && rows >= ROWS, UPPER) {
+    pub(super) fn in_parts(&self, pixels: &mut [u8], unpack: impl Fn(Source<'_>, &mut [u8]) -> bool + Sync) -> Outcome {
+        let is_small = self.bytes.len() <= MOST;
+        match self.seam(|rows| is_small && self.coded.len() >= WORTH && rows >= ROWS, UPPER) {
             Some((scan, seam)) => self.parted(&scan, &seam, pixels, unpack),
             None => Outcome::Whole,
         }
     }
 
     /// The same with the seam there.
-    fn parted(&self, scan: &Scan<'_>, seam: &Seam, pixels: &mut [u8], unpack: impl Fn(&[u8], &mut [u8]) -> bool + Sync) -> Outcome {
+    fn parted(&self, scan: &Scan<'_>, seam: &Seam, pixels: &mut [u8], unpack: impl Fn(Source<'_>, &mut [u8]) -> bool + Sync) -> Outcome {
         let row = 3 * self.width;
         let Some((upper, lower)) = pixels.split_at_mut_checked(row * seam.at()) else { return Outcome::Whole };
-        let first = || unpack(&self.with(seam.at(), self.rest), upper);
-        let second = || self.second(scan, seam, lower, &unpack);
+        let end = AtomicUsize::new(usize::MAX);
+        let first = || unpack(Source::upper(self.bytes, (seam.at() as u16, self.height_at), &end), upper);
+        let second = || self.second(scan, seam, &end, lower, &unpack);
         let (is_first_there, second) = share::beside(first, second);
         match second {
             Err(fault) => Outcome::Fault(fault),
@@ -88,22 +93,25 @@ impl Whole<'_> {
         (can_be && is_worth(rows)).then_some((scan, Seam { row, across, high }))
     }
 
-    /// Unpacks the lower part, and returns the rows beside the seam; none where a part cannot be made. All codes are gone through.
+    /// Unpacks the lower part, and returns the rows beside the seam; none where a part cannot be made. All codes are gone through, and the `end` of the upper
+    /// part is told as soon as it is found.
     fn second(
         &self,
         scan: &Scan<'_>,
         seam: &Seam,
+        end: &AtomicUsize,
         lower: &mut [u8],
-        unpack: &impl Fn(&[u8], &mut [u8]) -> bool,
+        unpack: &impl Fn(Source<'_>, &mut [u8]) -> bool,
     ) -> Result<Option<Vec<u8>>, &'static str> {
-        let mut place = Place::first(&self.rest[..self.coded]);
+        let mut place = Place::first(self.coded);
         let mut at = |row: usize| scan.pass(&mut place, row * seam.across).map(|()| place.clone());
         let [above, below, behind] = [at(seam.row - 1)?, at(seam.row)?, at(seam.row + 1)?];
-        let is_there = scan.part(&below, None).is_some_and(|coded| unpack(&self.with(self.height - seam.at(), &coded), lower));
+        end.store(self.start + below.bytes() + AHEAD, Ordering::Relaxed);
+        let is_there = scan.part(&below, None).is_some_and(|coded| unpack(Source::new(&self.with(self.height - seam.at(), &coded)), lower));
         let row = 3 * self.width;
         let mut both = vec![0; 2 * seam.high * row];
-        let is_there =
-            is_there && scan.part(&above, Some(&behind)).is_some_and(|coded| unpack(&self.with(2 * seam.high, &coded), &mut both));
+        let is_there = is_there
+            && scan.part(&above, Some(&behind)).is_some_and(|coded| unpack(Source::new(&self.with(2 * seam.high, &coded)), &mut both));
         scan.pass(&mut place, scan.units)?;
         place.end()?;
         Ok(is_there.then(|| both[seam.high / 2 * row..][..seam.high * row].to_vec()))
@@ -111,7 +119,7 @@ impl Whole<'_> {
 
     /// The JPEG of another height with these coded pixels.
     fn with(&self, height: usize, coded: &[u8]) -> Pages {
-        let mut bytes = Pages::joined(&[self.headers, coded, &[0xFF, 0xD9]]);
+        let mut bytes = Pages::joined(&[&self.bytes[..self.start], coded, &[0xFF, 0xD9]]);
         // No side of a JPEG is longer than what its two bytes hold.
         bytes[self.height_at..self.height_at + 2].copy_from_slice(&(height as u16).to_be_bytes());
         bytes
@@ -143,7 +151,7 @@ pub(super) mod tests {
     pub(in crate::photo::jpeg) fn at_every_seam(
         whole: &Whole<'_>,
         pixels: &[u8],
-        unpack: impl Fn(&[u8], &mut [u8]) -> bool + Sync,
+        unpack: impl Fn(Source<'_>, &mut [u8]) -> bool + Sync,
     ) -> usize {
         let rows = whole.height;
         let seams = (1..rows).filter_map(|row| whole.seam(|_| true, row as f64 / rows as f64));

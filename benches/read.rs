@@ -2,19 +2,30 @@
 //!
 //! The photos are rendered from spectra and encoded in memory; what is read of each is checked against what was put in
 //! before anything is timed. Prints the median and the best of the runs in milliseconds.
+//!
+//! `cargo bench --bench read -- FOLDER` times the whole fit of each photo in a folder instead, on one core: all lights and cameras, other
+//! dyes and stain. A line for each photo that can be judged, then a line for each number of cups.
 
 #![allow(clippy::print_stdout, reason = "a bench prints its table")]
 
 mod clock;
 
 use clock::time;
+use std::collections::BTreeMap;
+use std::fs;
+use std::hint::black_box;
+use std::io;
+use std::path::{Path, PathBuf};
+use std::time::Instant;
 use tintpoint::measurement::estimate::Content;
 use tintpoint::measurement::model::hypothesis;
 use tintpoint::measurement::reading::Reading;
 use tintpoint::measurement::regions::{LONGEST, find, locate};
 use tintpoint::measurement::request::Request;
 use tintpoint::measurement::samples::{CupSamples, card, cup};
-use tintpoint::measurement::{estimate, read};
+use tintpoint::measurement::share::alone;
+use tintpoint::measurement::warning::Notice;
+use tintpoint::measurement::{estimate, read, survey};
 use tintpoint::photo::{decode, encode};
 use tintpoint::quantity::Ph;
 use tintpoint::scene::dye::{Lot, Medium, Sample};
@@ -34,7 +45,14 @@ const PH: [f64; 6] = [6.5, 6.3, 6.2, 6.4, 6.6, 6.3];
 /// A reading further off than this is no reading: the dye alone is known to 0.1, a camera nobody knows adds as much again.
 const FARTHEST: f64 = 0.6;
 
+/// Runs the fit of a photo of a folder is timed; the best counts, since others use the machine too.
+const FIT_RUNS: usize = 5;
+
 fn main() -> Result<(), Failure> {
+    // Cargo adds a word of its own.
+    if let Some(folder) = std::env::args().skip(1).find(|word| !word.starts_with('-')) {
+        return fits(Path::new(&folder));
+    }
     for cups in [1, PH.len()] {
         println!("{cups} of {} cups:", PH.len());
         stages(cups)?;
@@ -71,6 +89,46 @@ fn stages(cups: usize) -> Result<(), Failure> {
     time(RUNS, "make hypotheses", || hypothesis::all(frame.space(), None));
     time(RUNS, "fit", || estimate::estimate(&hypotheses, &[request.contents.indicator], &measured));
     time(RUNS, "whole", || decode(&file).map(|photo| read(&photo.frame, &request)).ok());
+    Ok(())
+}
+
+/// Times the fit of every photo in a folder that is good enough to be judged.
+fn fits(folder: &Path) -> Result<(), Failure> {
+    let request = Request::default();
+    let mut files: Vec<PathBuf> = fs::read_dir(folder)?.map(|entry| Ok(entry?.path())).collect::<Result<_, io::Error>>()?;
+    files.retain(|file| file.extension().is_some_and(|extension| extension == "jpg"));
+    files.sort();
+    let mut by_count: BTreeMap<usize, Vec<f64>> = BTreeMap::new();
+    for file in files {
+        let frame = decode(&fs::read(&file)?)?.frame;
+        let survey = survey(&frame, &request);
+        let cups: Vec<_> = survey.cups().iter().flatten().map(|cup| (cup, Content::Dyed(0))).collect();
+        if cups.is_empty() || survey.reading.warnings.iter().any(Notice::refuses) {
+            continue;
+        }
+        let card = survey.card().map(|card| (card, request.card_reflectance.value()));
+        let measured = estimate::measured(card, &cups);
+        let hypotheses = hypothesis::all(frame.space(), None);
+        let fit = || alone(|| estimate::estimate(&hypotheses, &[request.contents.indicator], &measured));
+        let best = (0..FIT_RUNS).map(|_| {
+            let start = Instant::now();
+            black_box(fit());
+            start.elapsed().as_secs_f64() * 1e3
+        });
+        let best = best.fold(f64::INFINITY, f64::min);
+        println!("{:40} {} cup(s) {best:7.1} ms", file.file_name().unwrap_or_default().display(), cups.len());
+        by_count.entry(cups.len()).or_default().push(best);
+    }
+    for (count, mut times) in by_count {
+        times.sort_by(f64::total_cmp);
+        let within = |limit: f64| times.iter().filter(|time| **time <= limit).count();
+        let (photos, median, most) = (times.len(), times[times.len() / 2], times[times.len() - 1]);
+        println!(
+            "{count} cup(s), {photos} photos: median {median:.1} ms, most {most:.1}; {} within 15 ms, {} within 60",
+            within(15.0),
+            within(60.0)
+        );
+    }
     Ok(())
 }
 

@@ -195,6 +195,10 @@ pub fn estimate_from(
     let best = candidates.first()?;
     let best_problem = problem(best.hypothesis);
     let likely: Vec<_> = candidates.iter().take(LIKELY).map(|candidate| (candidate.hypothesis, candidate.fit.unknowns.clone())).collect();
+    let mut weights = vec![0.0; hypotheses.len()];
+    for candidate in &candidates {
+        weights[candidate.hypothesis] += candidate.weight;
+    }
     let named = Named {
         hypothesis: best.hypothesis,
         problem: best_problem,
@@ -204,11 +208,8 @@ pub fn estimate_from(
         hypotheses,
         priors,
         log_evidence,
+        weights: &weights,
     };
-    let mut weights = vec![0.0; hypotheses.len()];
-    for candidate in &candidates {
-        weights[candidate.hypothesis] += candidate.weight;
-    }
     let numbers: Vec<usize> = (0..measured.cups.len()).collect();
     let (excesses, others): (_, Vec<bool>) = share::beside(
         || share::map(&numbers, |&k| rival::stain_excess(&named.problem, &best.fit, k)),

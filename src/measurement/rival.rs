@@ -28,6 +28,11 @@ const LOG_ODDS_TOLD: f64 = 3.0;
 const FAR: f64 = 3.0;
 /// Fits of another dye that stay this much above the named one in cost are not taken to their end.
 const REACH: f64 = 6.0;
+/// Another dye is tried in every so many hypotheses, and in more of them where the first are in doubt. No numbers that the cameras, four for each light, can be counted by. On 122
+/// trials on rendered photos, 23 for another dye, every third hypothesis decided as all do but for one trial either way; their odds differ by 0.15.
+const EVERY: (usize, usize) = (5, 3);
+/// How near to the odds that are asked for is in doubt: beyond it every fifth hypothesis decided 105 of the 122 trials as all do.
+const DOUBT: f64 = 0.75;
 /// Fits of each other dye that are taken to the end under a profile.
 const KEPT: usize = 16;
 /// Dyes whose base peaks are closer than this look alike to a camera, nm.
@@ -52,6 +57,8 @@ pub struct Named<'a> {
     pub priors: Option<&'a [SharedPrior]>,
     /// Log evidence of the photo with the named dyes, summed over all hypotheses.
     pub log_evidence: f64,
+    /// Share of each in that.
+    pub weights: &'a [f64],
 }
 
 /// Whether another built-in dye explains the photo better in place of dye `which`, or none does in a likely light. Looked for only when the fit had to bend light, camera
@@ -73,7 +80,7 @@ pub fn is_other_dye(named: &Named<'_>, which: usize) -> bool {
             let told = without_dye(named.hypotheses, priors);
             rivals.any(|basis| gain_told(named, &told, which, &basis) > LOG_ODDS_TOLD)
         }
-        None => rivals.any(|basis| gain(named, which, &basis) > LOG_ODDS.0 + LOG_ODDS.1 * more),
+        None => rivals.any(|basis| is_likelier(named, which, &basis, LOG_ODDS.0 + LOG_ODDS.1 * more)),
     }
 }
 
@@ -90,16 +97,23 @@ fn rivals(dye: &Indicator) -> impl Iterator<Item = DyeBasis> {
     })
 }
 
-/// Gain in log evidence with another dye, in whatever light and before whatever camera; minus infinity for one that is far off where the named dye is at its best.
-fn gain(named: &Named<'_>, which: usize, other: &DyeBasis) -> f64 {
+/// Whether the photo is likelier with another dye by `log_odds`, in whatever light and before whatever camera. Not for one that is far off where the named dye is at its best.
+fn is_likelier(named: &Named<'_>, which: usize, other: &DyeBasis, log_odds: f64) -> bool {
     let bases = with_other(named, which, other);
     let rival = |h: usize| Problem { hypothesis: &named.hypotheses[h], dyes: &bases, ..named.problem };
     let lowest = share::map(named.likely, |(h, unknowns)| follow(&rival(*h), unknowns, named.fit.cost + FAR).cost);
     if lowest.into_iter().fold(f64::INFINITY, f64::min) > named.fit.cost + FAR {
-        return f64::NEG_INFINITY;
+        return false;
     }
-    let fits = fit_all(&rival, named.hypotheses.len(), named.hypothesis, |first| first.min(named.fit.cost) + REACH);
-    weighed(named.hypotheses, fits, HOPELESS).log_evidence - named.log_evidence
+    let gain_in = |every: usize| {
+        let chosen: Vec<usize> = (named.hypothesis % every..named.hypotheses.len()).step_by(every).collect();
+        let fits = fit_all(&|k| rival(chosen[k]), chosen.len(), named.hypothesis / every, |first| first.min(named.fit.cost) + REACH);
+        let fits = fits.into_iter().map(|(k, fit)| (chosen[k], fit)).collect();
+        let own: f64 = chosen.iter().map(|h| named.weights[*h]).sum();
+        weighed(named.hypotheses, fits, HOPELESS).log_evidence - named.log_evidence - own.ln()
+    };
+    let few = gain_in(EVERY.0);
+    if (few - log_odds).abs() < DOUBT { gain_in(EVERY.1) > log_odds } else { few > log_odds }
 }
 
 /// What a calibration says of light and camera under each hypothesis, whatever the dye.

@@ -74,7 +74,7 @@ const PURE: [&str; 11] =
     ["quantity", "colour", "indicator", "chemistry", "cost", "placement", "measurement", "scene", "calibration", "logbook", "present"];
 
 /// Foreign crate -> where it may appear, as the start of a path under `src/`.
-const FOREIGN: [(&str, &[&str]); 35] = [
+const FOREIGN: [(&str, &[&str]); 36] = [
     ("clap", &["cli/"]),
     ("clap_complete", &["cli/manual.rs"]),
     ("clap_mangen", &["cli/manual.rs"]),
@@ -105,7 +105,7 @@ const FOREIGN: [(&str, &[&str]); 35] = [
     ("image", &["photo/", "present/raster.rs", "present/svg.rs"]),
     ("exif", &["photo/"]),
     ("moxcms", &["photo/"]),
-    ("zune_jpeg", &["photo/jpeg.rs"]),
+    ("zune_jpeg", &["photo/jpeg.rs", "photo/jpeg/source.rs"]),
     ("nokhwa", &["photo/camera/grabber.rs"]),
     ("linuxvideo", &["photo/camera/driver.rs"]),
     ("memmap2", &["measurement/frame/pages.rs"]),
@@ -113,6 +113,7 @@ const FOREIGN: [(&str, &[&str]); 35] = [
     ("palette", &["colour/lab.rs"]),
     ("nalgebra", &["colour/space.rs", "measurement/model/", "measurement/panel.rs", "measurement/regions/sheet/"]),
     ("locus_core", &["measurement/regions/sheet/marks.rs"]),
+    ("rayon", &["measurement/share.rs"]),
     ("pdf_writer", &["present/pdf.rs"]),
     ("axum", &["web/"]),
     ("hyper", &["web/server.rs"]),

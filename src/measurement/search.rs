@@ -144,8 +144,7 @@ type Follow<'f> = dyn Fn(&Problem<'_>, &Unknowns) -> Fit + Sync + 'f;
 fn grown(problem: &Problems<'_, '_>, count: usize, lead: usize, first: Fit, follow: &Follow<'_>) -> Vec<(usize, Fit)> {
     let hypotheses: Vec<&Hypothesis> = (0..count).map(|h| problem(h).hypothesis).collect();
     let below = neighbours(&colours(&hypotheses, &problem(lead).dyes[0].forms(&SharedVector::zeros())), lead);
-    let fits = share::grow(&below, lead, first, |h, near| Some(follow(&problem(h), &near.unknowns)));
-    fits.into_iter().enumerate().filter_map(|(h, fit)| Some((h, fit?))).collect()
+    share::grow(&below, lead, first, |h, near| follow(&problem(h), &near.unknowns))
 }
 
 /// Goes on until the descent is over.

@@ -1,4 +1,7 @@
 //! Shares independent work among processors. Results come in the order of the work and do not depend on who did it.
+//!
+//! The helpers are the threads of rayon's pool, which `locus-core` starts anyway: a thread of its own for each piece of work has to be started and brings its own memory,
+//! which has to be filled and given back. No piece waits for another but in [`grow`], and there only for one that is being worked on.
 
 use std::cell::Cell;
 use std::num::NonZero;
@@ -58,26 +61,24 @@ pub(crate) fn map<T: Sync, R: Send>(items: &[T], job: impl Fn(&T) -> R + Sync) -
         }
         done
     };
-    let mut all = thread::scope(|scope| {
-        let started: Vec<_> = (0..helpers).map(|_| scope.spawn(work)).collect();
-        let mut all = work();
-        for helper in started {
-            all.extend(helper.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)));
+    let others = Mutex::new(Vec::new());
+    let mut all = rayon::in_place_scope(|scope| {
+        for _ in 0..helpers {
+            scope.spawn(|_| {
+                let done = work();
+                locked(&others).extend(done);
+            });
         }
-        all
+        work()
     });
+    all.append(&mut locked(&others));
     all.sort_unstable_by_key(|(at, _)| *at);
     all.into_iter().map(|(_, result)| result).collect()
 }
 
-/// What `job` makes of each node of a tree from what it made of the node above, `first` at the `root`; nothing is made below a node of which
-/// it made nothing. `below` holds the nodes right below each.
-pub(crate) fn grow<R: Send + Sync>(
-    below: &[Vec<usize>],
-    root: usize,
-    first: R,
-    job: impl Fn(usize, &R) -> Option<R> + Sync,
-) -> Vec<Option<R>> {
+/// What `job` makes of each node of a tree from what it made of the node above, `first` at the `root`, in the order of the nodes; nothing of those
+/// that are not below the root. `below` holds the nodes right below each.
+pub(crate) fn grow<R: Send + Sync>(below: &[Vec<usize>], root: usize, first: R, job: impl Fn(usize, &R) -> R + Sync) -> Vec<(usize, R)> {
     struct Open {
         todo: Vec<(usize, usize)>,
         busy: usize,
@@ -110,20 +111,19 @@ pub(crate) fn grow<R: Send + Sync>(
             state.busy += 1;
             drop(state);
             let _busy = Busy(&open, &more);
-            if let Some(result) = made[above].get().and_then(|above| job(node, above)) {
-                let _ = made[node].set(result);
+            if let Some(above) = made[above].get() {
+                let _ = made[node].set(job(node, above));
                 locked(&open).todo.extend(next_to(node));
             }
         }
     };
-    thread::scope(|scope| {
-        let helpers: Vec<_> = (1..threads()).map(|_| scope.spawn(work)).collect();
-        work();
-        for helper in helpers {
-            helper.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic));
+    rayon::in_place_scope(|scope| {
+        for _ in 1..threads() {
+            scope.spawn(|_| work());
         }
+        work();
     });
-    made.into_iter().map(OnceLock::into_inner).collect()
+    made.into_iter().enumerate().filter_map(|(node, made)| Some((node, made.into_inner()?))).collect()
 }
 
 /// What a lock holds is whole also after a job has failed.
@@ -137,10 +137,12 @@ pub fn beside<A, B: Send>(here: impl FnOnce() -> A, there: impl FnOnce() -> B + 
         let other = there();
         return (here(), other);
     }
-    thread::scope(|scope| {
-        let helper = scope.spawn(there);
-        (here(), helper.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)))
-    })
+    let mut other = None;
+    let made = rayon::in_place_scope(|scope| {
+        scope.spawn(|_| other = Some(there()));
+        here()
+    });
+    (made, other.unwrap_or_else(|| unreachable!("a scope ends with what was begun in it")))
 }
 
 /// What the first job makes, and where there is a second thread to use also what the other makes, which may turn out not to be wanted.
@@ -198,23 +200,25 @@ mod tests {
     #[test]
     fn what_grows_comes_from_what_is_above_it() {
         let below = two_below_each(300);
-        let job = |node: usize, above: &u64| (node % 7 != 5).then(|| above * 31 + node as u64);
+        let job = |node: usize, above: &u64| above.wrapping_mul(31) + node as u64;
         let made = grow(&below, 0, 1, job);
         assert_eq!(made, alone(|| grow(&below, 0, 1, job)));
-        assert_eq!(made[0], Some(1));
+        assert_eq!((made.len(), made[0]), (300, (0, 1)));
         for (above, below) in below.iter().enumerate() {
             for &node in below {
-                assert_eq!(made[node], made[above].and_then(|above| job(node, &above)), "{node} below {above}");
+                assert_eq!(made[node], (node, job(node, &made[above].1)), "{node} below {above}");
             }
         }
-        assert!(made.iter().any(Option::is_none) && made.iter().flatten().count() > 50);
+        // Of 20 with 41 and 42 below, and so on.
+        let part: Vec<usize> = grow(&below, 20, 1, job).into_iter().map(|(node, _)| node).collect();
+        assert_eq!(part, [20, 41, 42, 83, 84, 85, 86, 167, 168, 169, 170, 171, 172, 173, 174]);
     }
 
     #[test]
     fn nobody_waits_for_a_job_that_fails() {
         let below = two_below_each(100);
         for nodes in [9..10, 0..100] {
-            let job = |node, _: &usize| if nodes.contains(&node) { panic!("a job that fails") } else { Some(node) };
+            let job = |node, _: &usize| if nodes.contains(&node) { panic!("a job that fails") } else { node };
             let failed = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| grow(&below, 0, 0, job)));
             assert_eq!(failed.unwrap_err().downcast_ref(), Some(&"a job that fails"), "whoever waits hears of it in its own words");
         }

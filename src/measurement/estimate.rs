@@ -39,8 +39,8 @@ pub struct CupEstimate {
     pub dose: f64,
     /// Mean density of stain at 420 nm.
     pub stain: f64,
-    /// How much worse bad stain explains the cup than the dye does, in cost; infinite where it was not tried.
-    pub stain_excess: f64,
+    /// Log odds of bad stain against the dye as what colours the cup; minus infinity where it was not tried.
+    pub stain_odds: f64,
     /// Residuals against their uncertainty under the best hypothesis, root mean square.
     pub misfit: f64,
     /// Another built-in dye explains the cups of this dye better, or none does in a likely light.
@@ -211,18 +211,18 @@ pub fn estimate_from(
         weights: &weights,
     };
     let numbers: Vec<usize> = (0..measured.cups.len()).collect();
-    let (excesses, others): (_, Vec<bool>) = share::beside(
-        || share::map(&numbers, |&k| rival::stain_excess(&named.problem, &best.fit, k)),
+    let (stains, others): (_, Vec<bool>) = share::beside(
+        || share::map(&numbers, |&k| rival::stain_odds(&named.problem, &best.fit, k)),
         || (0..dyes.len()).map(|k| rival::is_other_dye(&named, k)).collect(),
     );
     // A calibration is for photos of its dye alone.
     let found_pka = priors.and(dyes.first()).map(|dye| dye.pka_sd);
-    let cups = (numbers.into_iter().zip(excesses))
-        .map(|(k, stain_excess)| CupEstimate {
+    let cups = (numbers.into_iter().zip(stains))
+        .map(|(k, stain_odds)| CupEstimate {
             components: candidates.iter().map(|candidate| candidate.component(k, found_pka)).collect(),
             dose: mean(&candidates, |fit| prior::DOSE.at(fit.unknowns.cups[k][local::DOSE]).exp()),
             stain: mean(&candidates, |fit| prior::STAIN.at(fit.unknowns.cups[k][local::STAIN]).exp()),
-            stain_excess,
+            stain_odds,
             misfit: named.problem.cup_misfit(&best.fit.unknowns, k),
             is_other_dye: others[measured.dye(k)],
         })

@@ -148,13 +148,13 @@ const STAINED_LOGITS: [f64; 2] = [-2.0, 1.0];
 /// Natural log of the optical dose they start with: a third of the usual, for the stain takes its place.
 const STAINED_LOG_DOSE: f64 = -1.2;
 
-/// Cost of the best fit in which `cup` is badly stained, less the cost of `fit`; infinite for a cup that a stain cannot imitate.
+/// How much likelier a photo is when `cup` is badly stained than as it was fitted, under the same hypothesis: log of the odds. Minus infinity for a cup that a stain cannot imitate.
 #[must_use]
-pub fn stain_excess(problem: &Problem<'_>, fit: &Fit, cup: usize) -> f64 {
+pub fn stain_odds(problem: &Problem<'_>, fit: &Fit, cup: usize) -> f64 {
     let fraction = fit.base_fraction(cup);
     let dose = prior::DOSE.at(fit.unknowns.cups[cup][local::DOSE]).exp();
     if fraction < IMITATED.0 || fraction > IMITATED.1 || dose > DEEPEST {
-        return f64::INFINITY;
+        return f64::NEG_INFINITY;
     }
     let mut measured: Measured = problem.measured.clone();
     for patch in &mut measured.cups[cup] {
@@ -163,13 +163,18 @@ pub fn stain_excess(problem: &Problem<'_>, fit: &Fit, cup: usize) -> f64 {
         }
     }
     let stained = Problem { measured: &measured, ..*problem };
-    let mut lowest = f64::INFINITY;
-    for logit in STAINED_LOGITS {
+    let fits = STAINED_LOGITS.map(|logit| {
         let mut unknowns = fit.unknowns.clone();
         unknowns.cups[cup][local::LOGIT] = (logit - prior::LOGIT.mean) / prior::LOGIT.sd;
         unknowns.cups[cup][local::DOSE] = (STAINED_LOG_DOSE - prior::DOSE.mean) / prior::DOSE.sd;
         unknowns.cups[cup][local::STAIN] = 0.0;
-        lowest = lowest.min(finished(&stained, stained.start(unknowns)).cost);
-    }
-    lowest - fit.cost
+        finished(&stained, stained.start(unknowns))
+    });
+    let [one, other] = &fits;
+    log_evidence(if other.cost < one.cost { other } else { one }) - log_evidence(fit)
+}
+
+/// Log of the evidence of one hypothesis by Laplace's approximation, but for what all fits of a photo share; minus infinity where that is none.
+fn log_evidence(fit: &Fit) -> f64 {
+    fit.laplace().map_or(f64::NEG_INFINITY, |laplace| -0.5 * (fit.cost + laplace.log_determinant))
 }

@@ -82,26 +82,44 @@ fn cups() -> &'static [Vec<(CupTruth, CupReading)>] {
     })
 }
 
-/// Answers to single cups of a dye, all read as bromocresol purple, from a tenth to nine tenths turned.
+/// Answers to 24 single cups of a dye, all read as bromocresol purple, from a tenth to nine tenths turned.
 fn alone(dye: &'static Indicator) -> Vec<bool> {
     let one = |i: u32| {
         let mut random = Random::new(u64::from(900 + i));
         let lot = Lot::drawn(dye, &mut random);
-        let ph = Ph::new(lot.pka(medium()) + f64::from(i) / 6.0 - 0.9).unwrap();
+        let ph = Ph::new(lot.pka(medium()) + f64::from(i % 12) / 6.0 - 0.9).unwrap();
         let sample = Sample { lot, ph, dose: random.between_log(0.6, 2.0), stain: 0.0 };
         let hard = Options::drawn(Level::Hard, vec![sample], medium(), random.bits());
         is_answered(&read_photo(&photograph(&Options { width: 800, height: 600, ..hard })).cups[0])
     };
-    (0..12).map(one).collect()
+    (0..24).map(one).collect()
 }
 
-// Held against each other by their best fits alone, 3 of 12 cups of the right dye were refused and 3 of the other dye were not: it takes all lights and cameras together. Where either
+// Held against each other by their best fits alone, 3 of the first 12 cups of the right dye were refused and 3 of the other dye were not: it takes all lights and cameras together. Where either
 // is hardly turned they look the same.
 #[test]
 fn another_dye_is_refused_and_the_right_one_is_not() {
     let answered = |dye: &str| alone(catalogue::find(dye).unwrap()).into_iter().filter(|is| *is).count();
     let (right, wrong) = (answered("bromocresol-purple"), answered("bromothymol-blue"));
-    assert!(right >= 11 && wrong <= 2, "{right} {wrong}");
+    assert!(right >= 22 && wrong <= 4, "{right} {wrong}");
+}
+
+/// A cup alone with little dye that is a tenth to nine tenths turned, under so much brown stain.
+fn under_stain(i: u32) -> CupReading {
+    let mut random = Random::new(u64::from(1300 + i));
+    let lot = Lot::drawn(catalogue::find("bromocresol-purple").unwrap(), &mut random);
+    let ph = Ph::new(lot.pka(medium()) + f64::from(i % 12) / 6.0 - 0.9).unwrap();
+    let sample = Sample { lot, ph, dose: 0.25, stain: random.between(0.9, 1.6) };
+    let level = if i.is_multiple_of(2) { Level::Easy } else { Level::Hard };
+    let options = Options::drawn(level, vec![sample], medium(), random.bits());
+    read_photo(&photograph(&Options { width: 800, height: 600, ..options })).cups.remove(0)
+}
+
+// By the cost of the fits alone, not the evidence, it was 29.
+#[test]
+fn a_cup_coloured_by_stain_is_refused() {
+    let refused = (0..36).filter(|i| !is_answered(&under_stain(*i))).count();
+    assert!(refused >= 31, "{refused}");
 }
 
 // A claim of 95 %: fewer than 85 % of 24 would happen once in thirty times to a claim that is just kept; the seeds are fixed, and the

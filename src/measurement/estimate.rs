@@ -39,8 +39,8 @@ pub struct CupEstimate {
     pub dose: f64,
     /// Mean density of stain at 420 nm.
     pub stain: f64,
-    /// Log odds of bad stain against the dye as what colours the cup; minus infinity where it was not tried.
-    pub stain_odds: f64,
+    /// Bad stain as what colours the cup; `None` where it was not tried.
+    pub bad_stain: Option<rival::Stain>,
     /// Residuals against their uncertainty under the best hypothesis, root mean square.
     pub misfit: f64,
     /// Another built-in dye explains the cups of this dye better, or none does in a likely light.
@@ -212,17 +212,17 @@ pub fn estimate_from(
     };
     let numbers: Vec<usize> = (0..measured.cups.len()).collect();
     let (stains, others): (_, Vec<bool>) = share::beside(
-        || share::map(&numbers, |&k| rival::stain_odds(&named.problem, &best.fit, k)),
+        || share::map(&numbers, |&k| rival::stain(&named.problem, &best.fit, k)),
         || (0..dyes.len()).map(|k| rival::is_other_dye(&named, k)).collect(),
     );
     // A calibration is for photos of its dye alone.
     let found_pka = priors.and(dyes.first()).map(|dye| dye.pka_sd);
     let cups = (numbers.into_iter().zip(stains))
-        .map(|(k, stain_odds)| CupEstimate {
+        .map(|(k, bad_stain)| CupEstimate {
             components: candidates.iter().map(|candidate| candidate.component(k, found_pka)).collect(),
             dose: mean(&candidates, |fit| prior::DOSE.at(fit.unknowns.cups[k][local::DOSE]).exp()),
             stain: mean(&candidates, |fit| prior::STAIN.at(fit.unknowns.cups[k][local::STAIN]).exp()),
-            stain_odds,
+            bad_stain,
             misfit: named.problem.cup_misfit(&best.fit.unknowns, k),
             is_other_dye: others[measured.dye(k)],
         })

@@ -148,13 +148,22 @@ const STAINED_LOGITS: [f64; 2] = [-2.0, 1.0];
 /// Natural log of the optical dose they start with: a third of the usual, for the stain takes its place.
 const STAINED_LOG_DOSE: f64 = -1.2;
 
-/// How much likelier a photo is when `cup` is badly stained than as it was fitted, under the same hypothesis: log of the odds. Minus infinity for a cup that a stain cannot imitate.
+/// Bad stain against the dye as what colours a cup, under the same hypothesis.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Stain {
+    /// How much more the best fit with stain costs.
+    pub excess: f64,
+    /// How much likelier it makes the photo: log of the odds, in which the width of what fits counts, too.
+    pub log_odds: f64,
+}
+
+/// What fits when `cup` is badly stained, against what was fitted; none for a cup that a stain cannot imitate.
 #[must_use]
-pub fn stain_odds(problem: &Problem<'_>, fit: &Fit, cup: usize) -> f64 {
+pub fn stain(problem: &Problem<'_>, fit: &Fit, cup: usize) -> Option<Stain> {
     let fraction = fit.base_fraction(cup);
     let dose = prior::DOSE.at(fit.unknowns.cups[cup][local::DOSE]).exp();
     if fraction < IMITATED.0 || fraction > IMITATED.1 || dose > DEEPEST {
-        return f64::NEG_INFINITY;
+        return None;
     }
     let mut measured: Measured = problem.measured.clone();
     for patch in &mut measured.cups[cup] {
@@ -171,7 +180,8 @@ pub fn stain_odds(problem: &Problem<'_>, fit: &Fit, cup: usize) -> f64 {
         finished(&stained, stained.start(unknowns))
     });
     let [one, other] = &fits;
-    log_evidence(if other.cost < one.cost { other } else { one }) - log_evidence(fit)
+    let best = if other.cost < one.cost { other } else { one };
+    Some(Stain { excess: best.cost - fit.cost, log_odds: log_evidence(best) - log_evidence(fit) })
 }
 
 /// Log of the evidence of one hypothesis by Laplace's approximation, but for what all fits of a photo share; minus infinity where that is none.

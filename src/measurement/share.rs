@@ -1,7 +1,7 @@
 //! Shares independent work among processors. Results come in the order of the work and do not depend on who did it.
 //!
 //! The helpers are the threads of rayon's pool, which `locus-core` starts anyway: a thread of its own for each piece of work has to be started and brings its own memory,
-//! which has to be filled and given back. No piece waits for another but in [`grow`], and there only for one that is being worked on.
+//! which has to be filled and given back. No piece waits for another but where a tree is grown, and there only for one that is being worked on.
 
 use std::cell::Cell;
 use std::num::NonZero;

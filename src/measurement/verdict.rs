@@ -58,7 +58,8 @@ pub fn judge(request: &Request, cup: &CupEstimate, pka_sd: f64, reading: &mut Cu
     }
 }
 
-fn is_as_good(stain: Stain) -> bool {
+/// Whether bad stain may be what colours the cup.
+fn may_be(stain: Stain) -> bool {
     stain.excess < STAIN_EXCESS && stain.log_odds > STAIN_LOG_ODDS
 }
 
@@ -66,7 +67,7 @@ fn is_as_good(stain: Stain) -> bool {
 fn refusal(cup: &CupEstimate) -> Option<Notice> {
     if cup.dose < PALEST {
         Some(Notice::TooPale { dose: cup.dose })
-    } else if cup.stain > MOST_STAIN || cup.bad_stain.is_some_and(is_as_good) {
+    } else if cup.stain > MOST_STAIN || cup.bad_stain.is_some_and(may_be) {
         Some(Notice::Stained { density: cup.stain })
     } else if cup.misfit > MOST_MISFIT || cup.is_other_dye {
         Some(Notice::OtherDye { misfit: cup.misfit })

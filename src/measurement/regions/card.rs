@@ -1,7 +1,7 @@
 //! The grey card: an even, neutral quadrilateral between black and white.
 
-use super::circle::median;
 use super::cup::FoundCup;
+use super::median::median_colour;
 use super::patch::{Patch, even_patches};
 use super::pyramid::{Colour, Pyramid, to_base, to_level};
 use super::{CardRegion, Rectangle, in_photo};
@@ -94,7 +94,7 @@ fn white_of(cups: &[FoundCup]) -> Option<Colour> {
     if cups.is_empty() {
         return None;
     }
-    Some([0, 1, 2].map(|c| median(&mut cups.iter().map(|k| k.white[c]).collect::<Vec<_>>())))
+    Some(median_colour(&cups.iter().map(|k| k.white).collect::<Vec<_>>()))
 }
 
 /// 0 to 1: how much of a rectangle seen from above.

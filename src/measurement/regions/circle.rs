@@ -1,5 +1,6 @@
 //! A candidate circle looked at along its radii: where its edge really is, and what other edges share its centre.
 
+use super::median::{median, median_colour};
 use super::pyramid::{Colour, Pyramid, to_level};
 use std::f32::consts::TAU;
 use std::sync::LazyLock;
@@ -61,8 +62,8 @@ pub(super) struct Ring {
 struct Polar {
     /// Mean radii in base pixels, ascending, evenly spaced.
     radii: Vec<f32>,
-    /// `[direction][radius]`; the directions are evenly spread over the circle.
-    rows: Vec<Vec<Option<Colour>>>,
+    /// Direction after direction, a colour for each radius; the directions are evenly spread over the circle.
+    colours: Vec<Option<Colour>>,
 }
 
 /// Cosine and sine of a direction.
@@ -80,15 +81,6 @@ fn length(v: Colour) -> f32 {
     (v[0] * v[0] + v[1] * v[1] + v[2] * v[2]).sqrt()
 }
 
-/// Median of the values, reordering them; 0 of none.
-pub(super) fn median(values: &mut [f32]) -> f32 {
-    if values.is_empty() {
-        return 0.0;
-    }
-    let middle = values.len() / 2;
-    *values.select_nth_unstable_by(middle, f32::total_cmp).1
-}
-
 impl Polar {
     /// Samples `count` mean radii from `from` to `to`, in base pixels, on the given level; centre and shape are those of `like`.
     fn new(pyramid: &Pyramid, level: usize, like: &Outline, (from, to): (f32, f32), count: usize, every: usize) -> Self {
@@ -96,21 +88,30 @@ impl Polar {
         let scale = 1.0 / (1 << level) as f32;
         let (cx, cy) = (to_level(like.x, level), to_level(like.y, level));
         let radii: Vec<f32> = (0..count).map(|j| from + (to - from) * j as f32 / (count.max(2) - 1) as f32).collect();
-        let rows = (0..SECTORS)
-            .step_by(every)
-            .map(|s| {
-                let (ux, uy) = direction(s);
-                let stretch = scale * (1.0 + like.bend.0 * (ux * ux - uy * uy) + like.bend.1 * 2.0 * ux * uy);
-                radii.iter().map(|&r| plane.sample(cx + r * stretch * ux, cy + r * stretch * uy)).collect()
-            })
-            .collect();
-        Polar { radii, rows }
+        let mut colours = Vec::with_capacity(count * SECTORS.div_ceil(every));
+        for s in (0..SECTORS).step_by(every) {
+            let (ux, uy) = direction(s);
+            let stretch = scale * (1.0 + like.bend.0 * (ux * ux - uy * uy) + like.bend.1 * 2.0 * ux * uy);
+            colours.extend(radii.iter().map(|&r| plane.sample(cx + r * stretch * ux, cy + r * stretch * uy)));
+        }
+        Polar { radii, colours }
+    }
+
+    /// Number of directions.
+    fn directions(&self) -> usize {
+        self.colours.len() / self.radii.len()
+    }
+
+    /// Colours of one direction by radius.
+    fn row(&self, sector: usize) -> &[Option<Colour>] {
+        &self.colours[sector * self.radii.len()..][..self.radii.len()]
     }
 
     /// Mean colour of samples `from..to` of one direction; `None` when any lies outside.
+    #[inline]
     fn mean(&self, sector: usize, from: usize, to: usize) -> Option<Colour> {
         let mut sum = [0.0f32; 3];
-        for p in &self.rows[sector][from..to] {
+        for p in &self.row(sector)[from..to] {
             let p = (*p)?;
             for c in 0..3 {
                 sum[c] += p[c];
@@ -121,6 +122,7 @@ impl Polar {
     }
 
     /// Colour step outwards across sample `j`, over `width` samples on either side.
+    #[inline]
     fn step(&self, sector: usize, j: usize, width: usize) -> Option<Colour> {
         let inner = self.mean(sector, j - width, j)?;
         let outer = self.mean(sector, j + 1, j + 1 + width)?;
@@ -129,11 +131,11 @@ impl Polar {
 
     /// Median colour over the directions and samples `from..to`.
     fn colour(&self, from: usize, to: usize) -> Option<Colour> {
-        let seen: Vec<Colour> = (0..self.rows.len()).filter_map(|s| self.mean(s, from, to)).collect();
-        if seen.len() < self.rows.len() / 2 {
+        let seen: Vec<Colour> = (0..self.directions()).filter_map(|s| self.mean(s, from, to)).collect();
+        if seen.len() < self.directions() / 2 {
             return None;
         }
-        Some([0, 1, 2].map(|c| median(&mut seen.iter().map(|p| p[c]).collect::<Vec<_>>())))
+        Some(median_colour(&seen))
     }
 }
 
@@ -145,9 +147,9 @@ pub(super) fn unevenness(pyramid: &Pyramid, like: &Outline, from: f32, to: f32) 
     let mut off = Vec::with_capacity(6 * SECTORS / 2);
     for j in 0..polar.radii.len() {
         let Some(middle) = polar.colour(j, j + 1) else { continue };
-        off.extend(polar.rows.iter().filter_map(|row| row[j]).map(|p| length([0, 1, 2].map(|c| p[c] - middle[c]))));
+        off.extend((0..polar.directions()).filter_map(|s| polar.row(s)[j]).map(|p| length([0, 1, 2].map(|c| p[c] - middle[c]))));
     }
-    if off.len() < SECTORS { 1.0 } else { median(&mut off) }
+    if off.len() < SECTORS { 1.0 } else { median(off) }
 }
 
 /// Weighted least squares of r(t) = a0 + a1 cos t + a2 sin t + a3 cos 2t + a4 sin 2t; `None` when singular.
@@ -191,13 +193,13 @@ fn basis(sector: usize) -> [f32; 5] {
 /// Robust fit: points far from the outline lose their weight (Tukey's biweight, 4.7 spreads). Returns coefficients and inliers.
 fn robust_outline(points: &[(usize, f32)], terms: usize, least_spread: f32) -> Option<([f32; 5], usize)> {
     let mut weights = vec![1.0f32; points.len()];
-    let mut middle = median(&mut points.iter().map(|p| p.1).collect::<Vec<_>>());
+    let mut middle = median(points.iter().map(|p| p.1));
     let mut coefficients = [middle, 0.0, 0.0, 0.0, 0.0];
     let mut inliers = 0;
     for _ in 0..6 {
         let residuals: Vec<f32> =
             points.iter().map(|&(s, r)| r - basis(s).iter().zip(coefficients).map(|(b, c)| b * c).sum::<f32>()).collect();
-        let spread = (1.48 * median(&mut residuals.iter().map(|v| v.abs()).collect::<Vec<_>>())).max(least_spread);
+        let spread = (1.48 * median(residuals.iter().map(|v| v.abs()))).max(least_spread);
         inliers = 0;
         for (w, v) in weights.iter_mut().zip(&residuals) {
             let u = v / (4.7 * spread);
@@ -222,7 +224,7 @@ pub(super) fn outline(pyramid: &Pyramid, start: &Outline, reach: f32, wanted: Op
     let span = (start.radius - margin, start.radius - margin + (count - 1) as f32 * spacing);
     let polar = Polar::new(pyramid, level, &Outline::circle(start.x, start.y, start.radius), span, count, every);
     let mut points = Vec::with_capacity(SECTORS);
-    let directions = polar.rows.len();
+    let directions = polar.directions();
     for s in 0..directions {
         let steps: Vec<f32> = (width..count - width)
             .map(|j| match (polar.step(s, j, width), wanted) {
@@ -369,12 +371,12 @@ const RING_TINT: f32 = 0.03;
 
 /// The step across sample `j`, median over the directions.
 fn ring_at(polar: &Polar, j: usize, width: usize) -> Option<Ring> {
-    let directions = polar.rows.len();
+    let directions = polar.directions();
     let steps: Vec<Colour> = (0..directions).filter_map(|s| polar.step(s, j, width)).collect();
     if steps.len() < directions * 3 / 5 {
         return None;
     }
-    let step = [0, 1, 2].map(|c| median(&mut steps.iter().map(|v| v[c]).collect::<Vec<_>>()));
+    let step = median_colour(&steps);
     let contrast = length(step);
     if contrast < 1e-5 {
         return None;

@@ -1,6 +1,7 @@
 //! Cups: a disc of liquid, white around it, and the rim of a vessel with the same centre.
 
 use super::circle::{self, Outline, Ring};
+use super::median::median_colour;
 use super::pyramid::{Colour, Pyramid, bright_level};
 use super::vote::Candidate;
 use crate::measurement::share;
@@ -252,7 +253,7 @@ fn brightest_white(cups: &[FoundCup]) -> Option<Colour> {
     if whites.is_empty() {
         return None;
     }
-    Some([0, 1, 2].map(|c| circle::median(&mut whites.iter().map(|w| w[c]).collect::<Vec<_>>())))
+    Some(median_colour(&whites))
 }
 
 /// About the same colour as `white`, and not much darker. A disc of no colour whose rim was not seen must stand on white itself.

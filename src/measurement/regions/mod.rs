@@ -5,6 +5,7 @@ mod circle;
 mod cup;
 #[cfg(test)]
 mod drawing;
+mod median;
 mod order;
 mod patch;
 mod pyramid;

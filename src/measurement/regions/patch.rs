@@ -76,12 +76,13 @@ fn even_mask(plane: &Plane, roughness: f32) -> Vec<bool> {
     for y in 1..h.saturating_sub(1) {
         let [above, here, below] = [y - 1, y, y + 1].map(|y| plane.row(y));
         for x in 1..w - 1 {
-            let steep = (0..3).any(|c| {
+            // No branch for each channel: which of them is steep cannot be foreseen.
+            let steepest = (0..3).fold(0.0f32, |most, c| {
                 let across = here[x + 1][c] - here[x - 1][c];
                 let down = below[x][c] - above[x][c];
-                across * across + down * down > 4.0 * roughness * roughness
+                most.max(across * across + down * down)
             });
-            mask[y * w + x] = !steep;
+            mask[y * w + x] = steepest <= 4.0 * roughness * roughness;
         }
     }
     mask
@@ -97,10 +98,10 @@ fn flood(plane: &Plane, mask: &mut [bool], start: usize, roughness: f32, members
     while next < members.len() {
         let i = members[next];
         next += 1;
-        let here = plane.at(i % w, i / w);
+        let here = plane.pixel(i);
         for j in [i - 1, i + 1, i - w, i + w] {
             if mask[j] {
-                let there = plane.at(j % w, j / w);
+                let there = plane.pixel(j);
                 if (0..3).all(|c| (here[c] - there[c]).abs() < 2.0 * roughness) {
                     mask[j] = false;
                     members.push(j);
@@ -118,7 +119,7 @@ fn outline_of(plane: &Plane, members: &[usize]) -> Option<Patch> {
     for &i in members {
         let (x, y) = (i % w, i / w);
         spans[y] = (spans[y].0.min(x), spans[y].1.max(x));
-        let p = plane.at(x, y);
+        let p = plane.pixel(i);
         for c in 0..3 {
             sum[c] += f64::from(p[c]);
         }

@@ -67,7 +67,7 @@ impl<'a> Plane<'a> {
 
     /// The pixel of that number, row by row.
     #[inline]
-    fn pixel(&self, at: usize) -> Colour {
+    pub(super) fn pixel(&self, at: usize) -> Colour {
         match &self.pixels {
             Pixels::Levels { rgb, gain } => {
                 let p = &rgb[3 * at..3 * at + 3];
@@ -77,9 +77,19 @@ impl<'a> Plane<'a> {
         }
     }
 
-    /// One pixel.
-    pub(super) fn at(&self, x: usize, y: usize) -> Colour {
-        self.pixel(y * self.width + x)
+    /// That pixel and the one to its right.
+    #[inline]
+    fn pair(&self, at: usize) -> [Colour; 2] {
+        match &self.pixels {
+            Pixels::Levels { rgb, gain } => {
+                let p = &rgb[3 * at..3 * at + 6];
+                [[0, 1, 2], [3, 4, 5]].map(|places| places.map(|c| f32::from(p[c]) * gain))
+            }
+            Pixels::Colours(colours) => {
+                let p = &colours[at..at + 2];
+                [p[0], p[1]]
+            }
+        }
     }
 
     /// One row.
@@ -94,6 +104,7 @@ impl<'a> Plane<'a> {
     }
 
     /// Bilinear value at (`x`, `y`), pixel centres at whole numbers; `None` outside the picture.
+    #[inline]
     pub(super) fn sample(&self, x: f32, y: f32) -> Option<Colour> {
         if !(x >= 0.0 && y >= 0.0) {
             return None;
@@ -104,8 +115,7 @@ impl<'a> Plane<'a> {
         }
         let (fx, fy) = (x - ix as f32, y - iy as f32);
         let i = iy * self.width + ix;
-        let (a, b) = (self.pixel(i), self.pixel(i + 1));
-        let (c, d) = (self.pixel(i + self.width), self.pixel(i + self.width + 1));
+        let ([a, b], [c, d]) = (self.pair(i), self.pair(i + self.width));
         let between = |k: usize| {
             let top = a[k] + fx * (b[k] - a[k]);
             let bottom = c[k] + fx * (d[k] - c[k]);
@@ -179,7 +189,7 @@ mod tests {
 
     #[test]
     fn a_dark_picture_is_lifted_but_not_without_end() {
-        let seen = |small: &Reduced| Pyramid::new(small).levels()[0].at(0, 0)[1];
+        let seen = |small: &Reduced| Pyramid::new(small).levels()[0].pixel(0)[1];
         assert_abs_diff_eq!(seen(&flat(30, 230)), 230.0 / 255.0, epsilon = 1e-6);
         assert_abs_diff_eq!(seen(&flat(30, 60)), BRIGHT, epsilon = 1e-6);
         assert_abs_diff_eq!(seen(&flat(30, 10)), 10.0 / 255.0 * GREATEST_GAIN, epsilon = 1e-6);

@@ -7,6 +7,7 @@
 
 use super::bits::{Bits, Writer};
 use super::codes::{Codes, END, FULL, LENGTH, LONGEST, NO_CODE, PAIR, QUICK, WIDEST, length_of};
+use multiversion::multiversion;
 
 /// A channel as the frame header declares it.
 #[derive(Debug, Clone, Copy)]
@@ -181,19 +182,7 @@ impl<'a> Place<'a> {
 impl Scan<'_> {
     /// Goes on to another MCU.
     pub(super) fn pass(&self, place: &mut Place<'_>, to: usize) -> Result<(), &'static str> {
-        let Place { bits, means, unit } = place;
-        while *unit < to {
-            if self.restart > 0 && *unit > 0 && *unit % self.restart == 0 {
-                bits.end()?;
-                bits.restart()?;
-                *means = [0; 4];
-            }
-            for block in &self.blocks {
-                block.pass(bits, &mut means[block.channel])?;
-            }
-            *unit += 1;
-        }
-        Ok(())
+        pass(self, place, to)
     }
 
     /// The coded bytes of a scan that begins at `from` and holds all up to the MCU at `to`, or all that is left. Blocks of the first MCU have no mean before
@@ -212,8 +201,27 @@ impl Scan<'_> {
     }
 }
 
+/// Goes on to another MCU. With shifts by a figure in a register that leave the flags alone (BMI2), where there are such.
+#[multiversion(targets("x86_64+bmi1+bmi2"))]
+fn pass(scan: &Scan<'_>, place: &mut Place<'_>, to: usize) -> Result<(), &'static str> {
+    let Place { bits, means, unit } = place;
+    while *unit < to {
+        if scan.restart > 0 && *unit > 0 && *unit % scan.restart == 0 {
+            bits.end()?;
+            bits.restart()?;
+            *means = [0; 4];
+        }
+        for block in &scan.blocks {
+            block.pass(bits, &mut means[block.channel])?;
+        }
+        *unit += 1;
+    }
+    Ok(())
+}
+
 impl Block<'_> {
     /// Goes over its codes; `mean` is that of the block before, and then its own, in quantisation steps.
+    #[inline(always)]
     fn pass(&self, bits: &mut Bits<'_>, mean: &mut i32) -> Result<(), &'static str> {
         bits.fill();
         let (length, width) = self.means.next(bits.peek()).ok_or(NO_CODE)?;

@@ -1,11 +1,15 @@
 //! A JPEG as the decoder reads it: of another height, and with its end where another thread finds it.
+//!
+//! A reader of our own also because the decoder asks for four bytes at a time, millions of times: the library's own copies as many as there are, by a call.
 
 use std::sync::atomic::{AtomicUsize, Ordering};
-use zune_jpeg::zune_core::bytestream::{ZByteIoError, ZByteReaderTrait, ZCursor, ZSeekFrom};
+use zune_jpeg::zune_core::bytestream::{ZByteIoError, ZByteReaderTrait, ZSeekFrom};
 
 /// The bytes of a JPEG. The pixels of its upper part are read without a copy of the file, in which nothing but the height would differ.
 pub(super) struct Source<'a> {
-    cursor: ZCursor<&'a [u8]>,
+    bytes: &'a [u8],
+    /// Place of the next one to be read; may lie behind the last.
+    at: usize,
     height: Height,
     /// Nothing is to be read from here on. The decoder goes over all bytes up to the next marker once it has its pixels.
     end: Option<&'a AtomicUsize>,
@@ -23,18 +27,19 @@ struct Height {
 impl<'a> Source<'a> {
     /// The bytes as they are.
     pub(super) fn new(bytes: &'a [u8]) -> Self {
-        Source { cursor: ZCursor::new(bytes), height: Height { bytes: [0; 2], at: 0, end: 0 }, end: None }
+        Source { bytes, at: 0, height: Height { bytes: [0; 2], at: 0, end: 0 }, end: None }
     }
 
     /// The same, with this height of the picture at that place, and up to an end that may be found meanwhile; it has to lie so far behind the last byte that
     /// is wanted that nothing reads ahead to it.
     pub(super) fn upper(bytes: &'a [u8], (height, at): (u16, usize), end: &'a AtomicUsize) -> Self {
-        Source { cursor: ZCursor::new(bytes), height: Height { bytes: height.to_be_bytes(), at, end: at + 2 }, end: Some(end) }
+        Source { bytes, at: 0, height: Height { bytes: height.to_be_bytes(), at, end: at + 2 }, end: Some(end) }
     }
 
+    /// What is left.
     #[inline(always)]
-    fn position(&mut self) -> Result<usize, ZByteIoError> {
-        Ok(self.cursor.z_position()? as usize)
+    fn left(&self) -> &'a [u8] {
+        self.bytes.get(self.at..).unwrap_or(&[])
     }
 }
 
@@ -55,65 +60,69 @@ impl Height {
 impl ZByteReaderTrait for Source<'_> {
     #[inline(always)]
     fn read_byte_no_error(&mut self) -> u8 {
-        let from = self.position().unwrap_or(usize::MAX);
-        let mut byte = [self.cursor.read_byte_no_error()];
-        self.height.put(from, &mut byte);
+        let mut byte = [self.left().first().copied().unwrap_or(0)];
+        self.height.put(self.at, &mut byte);
+        self.at = self.at.saturating_add(1);
         byte[0]
     }
 
     #[inline(always)]
     fn read_exact_bytes(&mut self, buf: &mut [u8]) -> Result<(), ZByteIoError> {
-        let from = self.position()?;
-        self.cursor.read_exact_bytes(buf)?;
-        self.height.put(from, buf);
+        self.peek_exact_bytes(buf)?;
+        self.at += buf.len();
         Ok(())
     }
 
     #[inline(always)]
     fn read_bytes(&mut self, buf: &mut [u8]) -> Result<usize, ZByteIoError> {
-        let from = self.position()?;
-        let count = self.cursor.read_bytes(buf)?;
-        self.height.put(from, &mut buf[..count]);
+        let count = self.peek_bytes(buf)?;
+        self.at += count;
         Ok(count)
     }
 
     #[inline(always)]
     fn peek_bytes(&mut self, buf: &mut [u8]) -> Result<usize, ZByteIoError> {
-        let from = self.position()?;
-        let count = self.cursor.peek_bytes(buf)?;
-        self.height.put(from, &mut buf[..count]);
+        let count = self.left().len().min(buf.len());
+        self.peek_exact_bytes(&mut buf[..count])?;
         Ok(count)
     }
 
     #[inline(always)]
     fn peek_exact_bytes(&mut self, buf: &mut [u8]) -> Result<(), ZByteIoError> {
-        let from = self.position()?;
-        self.cursor.peek_exact_bytes(buf)?;
-        self.height.put(from, buf);
+        let left = self.left();
+        let bytes = left.get(..buf.len()).ok_or(ZByteIoError::NotEnoughBytes(left.len(), buf.len()))?;
+        buf.copy_from_slice(bytes);
+        self.height.put(self.at, buf);
         Ok(())
     }
 
     #[inline(always)]
     fn z_seek(&mut self, from: ZSeekFrom) -> Result<u64, ZByteIoError> {
-        self.cursor.z_seek(from)
+        let to = match from {
+            ZSeekFrom::Start(to) => usize::try_from(to).ok(),
+            ZSeekFrom::End(by) => self.bytes.len().checked_add_signed(by as isize),
+            ZSeekFrom::Current(by) => self.at.checked_add_signed(by as isize),
+        };
+        self.at = to.ok_or(ZByteIoError::SeekError("no such place"))?;
+        Ok(self.at as u64)
     }
 
     #[inline(always)]
     fn is_eof(&mut self) -> Result<bool, ZByteIoError> {
-        let position = self.position()?;
-        Ok(self.cursor.is_eof()? || self.end.is_some_and(|end| position >= end.load(Ordering::Relaxed)))
+        Ok(self.at >= self.bytes.len() || self.end.is_some_and(|end| self.at >= end.load(Ordering::Relaxed)))
     }
 
     #[inline(always)]
     fn z_position(&mut self) -> Result<u64, ZByteIoError> {
-        self.cursor.z_position()
+        Ok(self.at as u64)
     }
 
     fn read_remaining(&mut self, sink: &mut Vec<u8>) -> Result<usize, ZByteIoError> {
-        let (from, before) = (self.position()?, sink.len());
-        let count = self.cursor.read_remaining(sink)?;
-        self.height.put(from, &mut sink[before..]);
-        Ok(count)
+        let (left, before) = (self.left(), sink.len());
+        sink.extend_from_slice(left);
+        self.height.put(self.at, &mut sink[before..]);
+        self.at = self.at.saturating_add(left.len());
+        Ok(left.len())
     }
 }
 
@@ -160,6 +169,23 @@ mod tests {
                 assert_eq!(read(&mut whole, from as u64, count), bytes[from..from + count]);
             }
         }
+    }
+
+    // As the library's own reader does: behind the last byte there are zeros where no error can be told, and what cannot be read whole is not begun.
+    #[test]
+    fn nothing_is_read_behind_the_end() {
+        let bytes = [1, 2, 3];
+        let mut source = Source::new(&bytes);
+        let mut four = [9; 4];
+        assert!(source.read_exact_bytes(&mut four).is_err() && source.peek_exact_bytes(&mut four).is_err());
+        assert_eq!((source.z_position().unwrap(), four), (0, [9; 4]));
+        assert_eq!((source.peek_bytes(&mut four).unwrap(), source.read_bytes(&mut four).unwrap(), four), (3, 3, [1, 2, 3, 9]));
+        assert_eq!((source.is_eof().unwrap(), source.read_byte_no_error(), source.z_position().unwrap()), (true, 0, 4));
+        assert_eq!((source.read_bytes(&mut four).unwrap(), source.read_remaining(&mut Vec::new()).unwrap()), (0, 0));
+        assert_eq!((source.z_seek(ZSeekFrom::End(-1)).unwrap(), source.read_byte_no_error()), (2, 3));
+        assert_eq!((source.z_seek(ZSeekFrom::Current(-2)).unwrap(), source.read_byte_no_error()), (1, 2));
+        assert!(source.z_seek(ZSeekFrom::Current(-3)).is_err());
+        assert_eq!(source.z_position().unwrap(), 2);
     }
 
     #[test]

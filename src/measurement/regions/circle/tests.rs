@@ -164,7 +164,7 @@ fn stepped(showing: usize, seen: usize) -> Polar {
         let outside = if s < showing { [0.5, 0.2, 0.6] } else { [0.2, 0.2, 0.2] };
         (0..9).map(|j| (s < seen).then_some(if j < 5 { [0.2, 0.2, 0.2] } else { outside })).collect()
     };
-    Polar { radii: (0..9).map(|j| 10.0 + j as f32).collect(), rows: (0..64).map(row).collect() }
+    Polar { radii: (0..9).map(|j| 10.0 + j as f32).collect(), colours: (0..64).flat_map(row).collect() }
 }
 
 // By hand: steps of 0.3 and 0.4 are 0.5 together; 48 of 64 directions are three quarters.

@@ -12,6 +12,7 @@ pub use light::{CupLight, LightField};
 
 use super::circle;
 use super::cup::{self, FoundCup};
+use super::median::{median, median_colour};
 use super::pyramid::Pyramid;
 use super::vote;
 use super::{CardRegion, Circle, CupRegion, Rectangle};
@@ -340,7 +341,7 @@ impl Straight {
         for i in 0..count * count {
             seen.push(self.colour((inner(i % count), inner(i / count) - core.x + core.y), 1.0)?);
         }
-        let middle = [0, 1, 2].map(|c| median(seen.iter().map(|s| s[c])));
+        let middle = median_colour(&seen);
         let spread = median(seen.iter().map(|s| (s[1] - middle[1]).abs()));
         let odd = seen.iter().filter(|s| (0..3).any(|c| (s[c] - middle[c]).abs() > 0.25 * middle[c] + 0.03)).count();
         if spread > 0.03 || odd as f64 > 0.15 * seen.len() as f64 || !self.is_card(middle, light) {
@@ -360,7 +361,7 @@ impl Straight {
         if around.is_empty() {
             return true;
         }
-        let white = [0, 1, 2].map(|c| median(around.iter().map(|s| s[c])));
+        let white = median_colour(&around);
         // Encoded to light by a power of 2.2; 0.02 keeps a channel without light from telling anything.
         let ratio = [0, 1, 2].map(|c| 2.2 * ((colour[c] + 0.02) / (white[c] + 0.02)).log10());
         let (red, blue) = (ratio[0] - ratio[1], ratio[2] - ratio[1]);
@@ -453,10 +454,6 @@ fn region_of(view: &Homography, corners: [Point; 4]) -> Option<CardRegion> {
     let half = 0.92 * half;
     let area = Rectangle { x: middle.0 - half, y: middle.1 - half, w: 2.0 * half, h: 2.0 * half };
     Some(CardRegion { area, corners, confidence: 0.95 })
-}
-
-fn median(values: impl Iterator<Item = f32>) -> f32 {
-    circle::median(&mut values.collect::<Vec<_>>())
 }
 
 /// Bilinear value, 0 to 255; the edge of the picture, which is two pixels or more a side, goes on beyond it.

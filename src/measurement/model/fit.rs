@@ -478,6 +478,24 @@ mod tests {
         assert_abs_diff_eq!(patch.spread(0.0).as_slice(), [0.04, 0.25 / 255.0, 0.016f64.sqrt()].as_slice(), epsilon = 1e-12);
     }
 
+    // By hand: six values off by 1, 2, 0, 0, 3 and 2 of their standard deviations are the root of 18 / 6.
+    #[test]
+    fn a_misfit_is_the_root_mean_square_of_what_is_left() {
+        let hypotheses = hypothesis::all(&PhotoSpace::srgb(), None);
+        let (dyes, stain) = ([DyeBasis::new(catalogue::usual())], stain_shape());
+        let mut measured = Measured { cups: vec![Vec::new()], ..Measured::default() };
+        let unknowns = Unknowns { shared: vec![SharedVector::zeros()], cups: vec![LocalVector::zeros()] };
+        let model = Model::new(&hypotheses[0], &dyes[0], &stain, Ground::White, &unknowns.shared[0]);
+        let (surface, sd) = (Surface::Liquid(0.4), [0.01, 0.02, 0.04]);
+        let seen = model.value(surface, &unknowns.cups[0]);
+        for off in [[1.0, -2.0, 0.0], [0.0, 3.0, -2.0]] {
+            let value = [0, 1, 2].map(|c| seen[c] + off[c] * sd[c]);
+            measured.cups[0].push(Patch { surface, value, sd, misfit: 0.0 });
+        }
+        let problem = Problem { hypothesis: &hypotheses[0], dyes: &dyes, stain: &stain, measured: &measured, prior: None };
+        assert_abs_diff_eq!(problem.cup_misfit(&unknowns, 0), 3f64.sqrt(), epsilon = 1e-9);
+    }
+
     // With nothing measured but the pH of a cup, the cost is a quadratic form: the equations are exact, and so is what they foretell of a step, be it
     // damped or shortened. With one dye and two, with a calibration and without.
     #[test]

@@ -94,4 +94,8 @@ fn lights_that_disagree_leave_more_open() {
     assert!(log.abs() < 1e-9 && (misfit - 0.35).abs() < 1e-9 && (mean[shared::PKA] - 1.5).abs() < 1e-9);
     assert!((covariance[(shared::PKA, shared::PKA)] - 1.75).abs() < 1e-9);
     assert!(of.abroad(of.beliefs[0].camera + 1).is_none());
+    for (kind, weight) in of.lights() {
+        let wanted = [0.25, 0.75].into_iter().zip(&of.beliefs).find(|(_, belief)| belief.kind == kind).map_or(0.0, |(weight, _)| weight);
+        assert!((weight - wanted).abs() < 1e-9, "{kind:?}");
+    }
 }

@@ -73,16 +73,19 @@ pub(super) fn even_patches(plane: &Plane, roughness: f32, share: (f32, f32)) -> 
 fn even_mask(plane: &Plane, roughness: f32) -> Vec<bool> {
     let (w, h) = (plane.width, plane.height);
     let mut mask = vec![false; w * h];
+    let inner = w.saturating_sub(2);
+    // Of each channel, squared and over two pixels.
+    let mut slopes = vec![[0.0f32; 3]; inner];
     for y in 1..h.saturating_sub(1) {
         let [above, here, below] = [y - 1, y, y + 1].map(|y| plane.row(y));
-        for x in 1..w - 1 {
-            // No branch for each channel: which of them is steep cannot be foreseen.
-            let steepest = (0..3).fold(0.0f32, |most, c| {
-                let across = here[x + 1][c] - here[x - 1][c];
-                let down = below[x][c] - above[x][c];
-                most.max(across * across + down * down)
-            });
-            mask[y * w + x] = steepest <= 4.0 * roughness * roughness;
+        let (above, here, below) = (above.as_flattened(), here.as_flattened(), below.as_flattened());
+        // All channels side by side and without a branch: which of them is steep cannot be foreseen.
+        for (i, slope) in slopes.as_flattened_mut().iter_mut().enumerate() {
+            let (across, down) = (here[i + 6] - here[i], below[i + 3] - above[i + 3]);
+            *slope = across * across + down * down;
+        }
+        for (even, [red, green, blue]) in mask[y * w + 1..][..inner].iter_mut().zip(&slopes) {
+            *even = red.max(*green).max(*blue) <= 4.0 * roughness * roughness;
         }
     }
     mask

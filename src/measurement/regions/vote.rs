@@ -194,6 +194,7 @@ fn vote(is_moot: &AtomicBool, plane: &Plane, (least, most): (f32, f32)) -> Vec<C
 /// The circles of a run of the radii.
 #[multiversion(targets("x86_64+avx2"))]
 fn tally(is_moot: &AtomicBool, edges: &[EdgePixel], (w, h): (usize, usize), radii: Radii, run: Range<usize>) -> Vec<Candidate> {
+    let rays = Rays::of(edges);
     let empty = Slab { votes: vec![0.0; w * h], sums: vec![0.0; w * h] };
     // Only three neighbouring radii are needed at a time; all of them would not fit a processor's cache.
     let [mut below, mut here, mut above] = [empty.clone(), empty.clone(), empty];
@@ -204,7 +205,7 @@ fn tally(is_moot: &AtomicBool, edges: &[EdgePixel], (w, h): (usize, usize), radi
             break;
         }
         if k < radii.count {
-            cast(edges, radii.at(k), (w, h), &mut above.votes);
+            cast(&rays, radii.at(k), (w, h), &mut above.votes);
             gather(&above.votes, w, &mut scratch, &mut above.sums);
         } else {
             above.sums.fill(0.0);
@@ -217,25 +218,53 @@ fn tally(is_moot: &AtomicBool, edges: &[EdgePixel], (w, h): (usize, usize), radi
     found
 }
 
+/// Edges by property and not by edge, so that many are worked out at once; those that are missing in the last run lie outside.
+struct Rays {
+    /// Middle of the pixel, from the picture's corner.
+    x: Vec<f32>,
+    y: Vec<f32>,
+    ux: Vec<f32>,
+    uy: Vec<f32>,
+    weight: Vec<f32>,
+}
+
+impl Rays {
+    fn of(edges: &[EdgePixel]) -> Self {
+        let missing = edges.len().next_multiple_of(RUN) - edges.len();
+        let all = |property: fn(&EdgePixel) -> f32| -> Vec<f32> {
+            edges.iter().map(property).chain(std::iter::repeat_n(f32::NEG_INFINITY, missing)).collect()
+        };
+        Rays { x: all(|e| e.x + 0.5), y: all(|e| e.y + 0.5), ux: all(|e| e.ux), uy: all(|e| e.uy), weight: all(|e| e.weight) }
+    }
+}
+
 /// Every edge votes on both its sides at this radius.
 #[inline(always)]
-fn cast(edges: &[EdgePixel], radius: f32, (w, h): (usize, usize), votes: &mut [f32]) {
+fn cast(rays: &Rays, radius: f32, (w, h): (usize, usize), votes: &mut [f32]) {
     votes.fill(0.0);
-    for e in edges {
-        for side in [-radius, radius] {
-            let (x, y) = (e.x + 0.5 + side * e.ux, e.y + 0.5 + side * e.uy);
-            if x >= 0.0 && y >= 0.0 {
-                // By way of the narrower number, to which one instruction leads.
-                let (cx, cy) = (x as u32 as usize, y as u32 as usize);
-                if cx < w && cy < h {
-                    votes[cy * w + cx] += e.weight;
+    let (wide, high) = (w as f32, h as f32);
+    let runs = [&rays.x, &rays.y, &rays.ux, &rays.uy, &rays.weight].map(|all| all.as_chunks::<RUN>().0);
+    for run in 0..runs[0].len() {
+        let [xs, ys, uxs, uys, weights] = runs.map(|runs| &runs[run]);
+        let places = [-radius, radius].map(|side| -> [u32; RUN] {
+            std::array::from_fn(|i| {
+                let (x, y) = (xs[i] + side * uxs[i], ys[i] + side * uys[i]);
+                let is_inside = (x >= 0.0) & (y >= 0.0) & (x < wide) & (y < high);
+                let place = (y as i32).wrapping_mul(w as i32).wrapping_add(x as i32);
+                if is_inside { place.cast_unsigned() } else { u32::MAX }
+            })
+        });
+        for (i, weight) in weights.iter().enumerate() {
+            for place in [places[0][i], places[1][i]] {
+                if let Some(votes) = votes.get_mut(place as usize) {
+                    *votes += weight;
                 }
             }
         }
     }
 }
 
-/// Places of a row that are looked at together.
+/// Places of a row, or edges, that are looked at together.
 const RUN: usize = 32;
 
 /// Adds the local maxima among the sums of one radius, which also exceed those of its neighbours.
@@ -413,7 +442,8 @@ mod tests {
     fn an_edge_votes_on_both_its_sides() {
         let edge = |x: f32, y: f32, weight: f32| EdgePixel { x, y, ux: 0.6, uy: 0.8, weight };
         let mut votes = vec![9.0; 20 * 16];
-        cast(&[edge(10.0, 8.0, 0.7), edge(10.0, 8.0, 0.2), edge(2.0, 3.0, 0.4), edge(17.0, 13.0, 0.5)], 5.0, (20, 16), &mut votes);
+        let edges = [edge(10.0, 8.0, 0.7), edge(10.0, 8.0, 0.2), edge(2.0, 3.0, 0.4), edge(17.0, 13.0, 0.5)];
+        cast(&Rays::of(&edges), 5.0, (20, 16), &mut votes);
         let cast_at: Vec<(usize, usize, f32)> =
             (0..20 * 16).filter(|i| votes[*i] > 0.0).map(|i| (i % 20, i / 20, (votes[i] * 10.0).round())).collect();
         // Of the two near a corner each keeps the vote that lies inside.

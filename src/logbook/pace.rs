@@ -133,6 +133,14 @@ mod tests {
         days * 86_400
     }
 
+    // By hand: 1 and 3 are off by half their mean, 0.5 in squares; with two more of 0.36 that is 1.22 of three.
+    #[test]
+    fn few_sessions_scatter_as_is_usual() {
+        let (mean, scatter) = scatter(&[1.0, 3.0]);
+        assert_abs_diff_eq!(mean, 2.0);
+        assert_abs_diff_eq!(scatter, (1.22f64 / 3.0).sqrt(), epsilon = 1e-12);
+    }
+
     fn sessions(of: &[(i64, f64)]) -> Vec<Session> {
         of.iter().map(|(at, pieces)| Session { at: day(*at), pieces: *pieces }).collect()
     }

@@ -312,6 +312,7 @@ fn mean(candidates: &[Candidate], figure: impl Fn(&Fit) -> f64) -> f64 {
 
 #[cfg(test)]
 mod tests {
+    use super::super::samples::Ring;
     use super::*;
 
     // Two independent Gaussians come to the mean weighted by inverse variances, and to the sum of these.
@@ -325,6 +326,20 @@ mod tests {
         // What tells less than the prior leaves it about as it is.
         let vague = in_place_of(&prior, Surface::CupLight, 0.1, 0.2);
         assert!(vague.sd[0] > 2.0);
+    }
+
+    // By hand: white is uncertain by its own unevenness too, which a liquid has not.
+    #[test]
+    fn the_uncertainties_of_a_colour_add_up() {
+        let sample = Sample { value: [0.5; 3], spread: [0.04; 3], clipped: [0.0; 3], independent: 16.0 };
+        let noise = sample.noise(0);
+        assert!((noise - 0.01).abs() < 1e-4);
+        let ring = Ring { radii: (0.0, 9.0), square: 0.3, sample };
+        let cup = CupSamples { rings: vec![ring], white: Some(sample), white_halves: None };
+        let measured = measured(None, &[(&cup, Content::Dyed(0))]);
+        let sds: Vec<f64> = measured.cups[0].iter().map(|patch| patch.sd[1]).collect();
+        let by_hand = [0.0, WHITE_UNEVEN].map(|more: f64| MISFIT.hypot(more).hypot(noise));
+        assert!(sds.iter().zip(by_hand).all(|(sd, by_hand)| (sd - by_hand).abs() < 1e-12) && by_hand[0] < by_hand[1], "{sds:?}");
     }
 
     #[test]

@@ -252,6 +252,27 @@ mod tests {
         }
     }
 
+    // As a density every twentieth of a pH, the whole comes to one.
+    #[test]
+    fn what_is_drawn_is_the_density() {
+        let points = told(0.3, 0.05, 6.1).points();
+        assert_eq!(points.len(), 141);
+        assert!(points.windows(2).all(|two| (two[1].0 - two[0].0 - 0.05).abs() < 1e-9) && (points[0].0 - LOWEST).abs() < 1e-9);
+        assert_abs_diff_eq!(points.iter().map(|(_, density)| 0.05 * density).sum::<f64>(), 1.0, epsilon = 1e-3);
+        let highest = points.iter().max_by(|a, b| a.1.total_cmp(&b.1)).unwrap();
+        assert!((highest.0 - 5.75).abs() < 0.051, "{highest:?}");
+    }
+
+    // By hand: one from 0 to 0.2 and two from there to 0.6; what lies beyond the last point is there.
+    #[test]
+    fn a_share_lies_between_the_points() {
+        let density = [(0.0, 1.0), (0.2, 2.0), (0.6, 1.0)];
+        for (wanted, at) in [(0.5, 0.1), (1.0, 0.2), (2.0, 0.4), (2.5, 0.5), (3.0, 0.6), (3.5, 0.6)] {
+            assert_abs_diff_eq!(at_share(&density, wanted), at, epsilon = 1e-12);
+        }
+        assert_abs_diff_eq!(at_share(&[], 1.0), 0.0);
+    }
+
     // By hand: 0.5^1.2, and 0.2^0.4 times 0.8^0.8; the ends weigh next to nothing, the base end least.
     #[test]
     fn the_ends_are_drawn_in() {

@@ -5,6 +5,7 @@
 #![allow(clippy::unwrap_used)]
 
 mod baths;
+mod readings;
 
 use std::fs;
 use std::path::Path;

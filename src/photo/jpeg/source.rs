@@ -171,7 +171,8 @@ mod tests {
         }
     }
 
-    // As the library's own reader does: behind the last byte there are zeros where no error can be told, and what cannot be read whole is not begun.
+    // As the library's own reader has it: behind the last byte there are zeros where no error can be told, and what cannot be read whole is not begun. Only what
+    // remains there is nothing, and no error.
     #[test]
     fn nothing_is_read_behind_the_end() {
         let bytes = [1, 2, 3];

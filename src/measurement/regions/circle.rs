@@ -58,12 +58,19 @@ pub(super) struct Ring {
     pub(super) outside: Colour,
 }
 
-/// Colours along the radii around one centre; `None` outside the picture.
+/// Samples on either side of an edge, over which a step of colour is taken.
+const WIDTH: usize = 2;
+/// A colour outside the picture. Whatever is worked out with it is no number either, so that nothing needs to branch for it.
+const UNSEEN: Colour = [f32::NAN; 3];
+
+/// Colours along the radii around one centre.
 struct Polar {
     /// Mean radii in base pixels, ascending, evenly spaced.
     radii: Vec<f32>,
     /// Direction after direction, a colour for each radius; the directions are evenly spread over the circle.
-    colours: Vec<Option<Colour>>,
+    colours: Vec<Colour>,
+    /// For each of them the mean of the [`WIDTH`] that begin with it; the last of a direction mean nothing.
+    means: Vec<Colour>,
 }
 
 /// Cosine and sine of a direction.
@@ -78,7 +85,11 @@ fn direction(sector: usize) -> (f32, f32) {
 }
 
 fn length(v: Colour) -> f32 {
-    (v[0] * v[0] + v[1] * v[1] + v[2] * v[2]).sqrt()
+    along(v, v).sqrt()
+}
+
+fn along(v: Colour, direction: Colour) -> f32 {
+    v[0] * direction[0] + v[1] * direction[1] + v[2] * direction[2]
 }
 
 impl Polar {
@@ -92,9 +103,19 @@ impl Polar {
         for s in (0..SECTORS).step_by(every) {
             let (ux, uy) = direction(s);
             let stretch = scale * (1.0 + like.bend.0 * (ux * ux - uy * uy) + like.bend.1 * 2.0 * ux * uy);
-            colours.extend(radii.iter().map(|&r| plane.sample(cx + r * stretch * ux, cy + r * stretch * uy)));
+            colours.extend(radii.iter().map(|&r| plane.sample(cx + r * stretch * ux, cy + r * stretch * uy).unwrap_or(UNSEEN)));
         }
-        Polar { radii, colours }
+        Polar::of(radii, colours)
+    }
+
+    fn of(radii: Vec<f32>, colours: Vec<Colour>) -> Self {
+        let mut means = vec![UNSEEN; colours.len()];
+        let flat = colours.as_flattened();
+        // All channels side by side, so that many are worked out at once.
+        for ((mean, a), b) in means.as_flattened_mut().iter_mut().zip(flat).zip(flat.iter().skip(3)) {
+            *mean = (a + b) / WIDTH as f32;
+        }
+        Polar { radii, colours, means }
     }
 
     /// Number of directions.
@@ -103,40 +124,42 @@ impl Polar {
     }
 
     /// Colours of one direction by radius.
-    fn row(&self, sector: usize) -> &[Option<Colour>] {
+    fn row(&self, sector: usize) -> &[Colour] {
         &self.colours[sector * self.radii.len()..][..self.radii.len()]
     }
 
-    /// Mean colour of samples `from..to` of one direction; `None` when any lies outside.
+    /// Mean colour of samples `from..to` of one direction; [`UNSEEN`] when any is.
     #[inline]
-    fn mean(&self, sector: usize, from: usize, to: usize) -> Option<Colour> {
-        let mut sum = [0.0f32; 3];
-        for p in &self.row(sector)[from..to] {
-            let p = (*p)?;
-            for c in 0..3 {
-                sum[c] += p[c];
-            }
-        }
-        let n = (to - from) as f32;
-        Some(sum.map(|s| s / n))
+    fn mean(&self, sector: usize, from: usize, to: usize) -> Colour {
+        let sum = self.row(sector)[from..to].iter().fold([0.0; 3], |sum: Colour, p| [0, 1, 2].map(|c| sum[c] + p[c]));
+        sum.map(|s| s / (to - from) as f32)
     }
 
-    /// Colour step outwards across sample `j`, over `width` samples on either side.
-    #[inline]
-    fn step(&self, sector: usize, j: usize, width: usize) -> Option<Colour> {
-        let inner = self.mean(sector, j - width, j)?;
-        let outer = self.mean(sector, j + 1, j + 1 + width)?;
-        Some([0, 1, 2].map(|c| outer[c] - inner[c]))
+    /// Colour steps outwards of one direction, across each sample that has [`WIDTH`] on either side; [`UNSEEN`] where one of those is.
+    fn steps(&self, sector: usize) -> impl Iterator<Item = Colour> {
+        let means = &self.means[sector * self.radii.len()..][..self.radii.len() + 1 - WIDTH];
+        means.iter().zip(means.iter().skip(WIDTH + 1)).map(|(inner, outer)| [0, 1, 2].map(|c| outer[c] - inner[c]))
+    }
+
+    /// The step across sample `j` of one direction.
+    fn step(&self, sector: usize, j: usize) -> Colour {
+        let at = sector * self.radii.len() + j;
+        let (inner, outer) = (self.means[at - WIDTH], self.means[at + 1]);
+        [0, 1, 2].map(|c| outer[c] - inner[c])
     }
 
     /// Median colour over the directions and samples `from..to`.
     fn colour(&self, from: usize, to: usize) -> Option<Colour> {
-        let seen: Vec<Colour> = (0..self.directions()).filter_map(|s| self.mean(s, from, to)).collect();
+        let seen: Vec<Colour> = (0..self.directions()).map(|s| self.mean(s, from, to)).filter(is_seen).collect();
         if seen.len() < self.directions() / 2 {
             return None;
         }
         Some(median_colour(&seen))
     }
+}
+
+fn is_seen(colour: &Colour) -> bool {
+    !colour[0].is_nan()
 }
 
 /// How uneven a ring is all around: median, over directions and radii, of the distance from the median colour of the same radius.
@@ -147,7 +170,7 @@ pub(super) fn unevenness(pyramid: &Pyramid, like: &Outline, from: f32, to: f32) 
     let mut off = Vec::with_capacity(6 * SECTORS / 2);
     for j in 0..polar.radii.len() {
         let Some(middle) = polar.colour(j, j + 1) else { continue };
-        off.extend((0..polar.directions()).filter_map(|s| polar.row(s)[j]).map(|p| length([0, 1, 2].map(|c| p[c] - middle[c]))));
+        off.extend((0..polar.directions()).map(|s| polar.row(s)[j]).filter(is_seen).map(|p| length([0, 1, 2].map(|c| p[c] - middle[c]))));
     }
     if off.len() < SECTORS { 1.0 } else { median(off) }
 }
@@ -217,24 +240,22 @@ fn robust_outline(points: &[(usize, f32)], terms: usize, least_spread: f32) -> O
 pub(super) fn outline(pyramid: &Pyramid, start: &Outline, reach: f32, wanted: Option<Colour>, every: usize) -> Option<Outline> {
     let level = pyramid.level_for(start.radius, WORKING_RADIUS);
     let pixel = (1 << level) as f32;
-    let width = 2;
     let spacing = (0.02 * start.radius).max(0.5 * pixel);
-    let count = (2.0 * reach * start.radius / spacing).ceil() as usize + 1 + 2 * width;
-    let margin = reach * start.radius + width as f32 * spacing;
+    let count = (2.0 * reach * start.radius / spacing).ceil() as usize + 1 + 2 * WIDTH;
+    let margin = reach * start.radius + WIDTH as f32 * spacing;
     let span = (start.radius - margin, start.radius - margin + (count - 1) as f32 * spacing);
     let polar = Polar::new(pyramid, level, &Outline::circle(start.x, start.y, start.radius), span, count, every);
     let mut points = Vec::with_capacity(SECTORS);
     let directions = polar.directions();
+    let mut steps = Vec::with_capacity(count);
     for s in 0..directions {
-        let steps: Vec<f32> = (width..count - width)
-            .map(|j| match (polar.step(s, j, width), wanted) {
-                (None, _) => 0.0,
-                (Some(v), None) => length(v),
-                (Some(v), Some(n)) => v[0] * n[0] + v[1] * n[1] + v[2] * n[2],
-            })
-            .collect();
+        steps.clear();
+        match wanted {
+            None => steps.extend(polar.steps(s).map(|step| if is_seen(&step) { length(step) } else { 0.0 })),
+            Some(wanted) => steps.extend(polar.steps(s).map(|step| if is_seen(&step) { along(step, wanted) } else { 0.0 })),
+        }
         if let Some(place) = steepest(&steps) {
-            points.push((s * every, span.0 + (width as f32 + place) * spacing));
+            points.push((s * every, span.0 + (WIDTH as f32 + place) * spacing));
         }
     }
     if points.len() < directions * 2 / 5 {
@@ -256,22 +277,22 @@ pub(super) fn outline(pyramid: &Pyramid, start: &Outline, reach: f32, wanted: Op
 pub(super) fn arc(pyramid: &Pyramid, start: (f32, f32, f32), wanted: Colour, away: (f32, f32), reach: f32) -> Option<(f32, f32, f32)> {
     let (x, y, radius) = start;
     let level = pyramid.level_for(radius, WORKING_RADIUS);
-    let width = 2;
     let spacing = (0.02 * radius).max(0.5 * (1 << level) as f32);
-    let count = (2.0 * reach * radius / spacing).ceil() as usize + 1 + 2 * width;
-    let from = (radius - reach * radius - width as f32 * spacing).max(0.1 * radius);
+    let count = (2.0 * reach * radius / spacing).ceil() as usize + 1 + 2 * WIDTH;
+    let from = (radius - reach * radius - WIDTH as f32 * spacing).max(0.1 * radius);
     let span = (from, from + (count - 1) as f32 * spacing);
     let polar = Polar::new(pyramid, level, &Outline::circle(x, y, radius), span, count, 1);
     let mut points = Vec::with_capacity(SECTORS);
+    let mut steps = Vec::with_capacity(count);
     for s in 0..SECTORS {
         let (ux, uy) = direction(s);
         if ux * away.0 + uy * away.1 < ARC {
             continue;
         }
-        let along = |v: Colour| v[0] * wanted[0] + v[1] * wanted[1] + v[2] * wanted[2];
-        let steps: Vec<f32> = (width..count - width).map(|j| polar.step(s, j, width).map_or(0.0, along)).collect();
+        steps.clear();
+        steps.extend(polar.steps(s).map(|step| if is_seen(&step) { along(step, wanted) } else { 0.0 }));
         if let Some(place) = steepest(&steps) {
-            points.push((s, span.0 + (width as f32 + place) * spacing));
+            points.push((s, span.0 + (WIDTH as f32 + place) * spacing));
         }
     }
     if points.len() < SECTORS / 4 {
@@ -314,19 +335,18 @@ pub(super) fn rings(pyramid: &Pyramid, like: &Outline, (from, to): (f32, f32), f
     let spacing = (fineness * to).max(0.5 * pixel);
     let count = ((to - from) / spacing).ceil().max(8.0) as usize + 1;
     let polar = Polar::new(pyramid, level, like, (from, from + (count - 1) as f32 * spacing), count, every);
-    let width = 2;
     let mut seen: Vec<Option<Ring>> = vec![None; count];
-    for (j, slot) in seen.iter_mut().enumerate().take(count - width - 1).skip(width) {
-        *slot = ring_at(&polar, j, width);
+    for (j, slot) in seen.iter_mut().enumerate().take(count - WIDTH - 1).skip(WIDTH) {
+        *slot = ring_at(&polar, j);
     }
     let strength = |j: usize| seen.get(j).copied().flatten().map_or(0.0, |r| r.contrast);
     let profile: Vec<Option<Colour>> = (0..count).map(|j| polar.colour(j, j + 1)).collect();
-    let tint = |j: usize| match (j.checked_sub(width).and_then(|i| profile[i]), profile.get(j + width).copied().flatten()) {
+    let tint = |j: usize| match (j.checked_sub(WIDTH).and_then(|i| profile[i]), profile.get(j + WIDTH).copied().flatten()) {
         (Some(inside), Some(outside)) => spread(inside, outside),
         _ => 0.0,
     };
     let mut out: Vec<Ring> = Vec::new();
-    for (j, slot) in seen.iter().enumerate().take(count - width - 1).skip(width) {
+    for (j, slot) in seen.iter().enumerate().take(count - WIDTH - 1).skip(WIDTH) {
         let Some(mut ring) = *slot else { continue };
         ring.tint = tint(j);
         let turns = ring.tint > RING_TINT && is_peak(tint, j);
@@ -334,11 +354,11 @@ pub(super) fn rings(pyramid: &Pyramid, like: &Outline, (from, to): (f32, f32), f
         if (ring.tint_only && !turns) || ring.support < RING_SUPPORT || ring.contrast < RING_CONTRAST {
             continue;
         }
-        let far = width + 2;
-        if let Some(c) = polar.colour(j.saturating_sub(far), j - width + 1) {
+        let far = WIDTH + 2;
+        if let Some(c) = polar.colour(j.saturating_sub(far), j - WIDTH + 1) {
             ring.inside = c;
         }
-        if let Some(c) = polar.colour(j + width, (j + far + 1).min(count)) {
+        if let Some(c) = polar.colour(j + WIDTH, (j + far + 1).min(count)) {
             ring.outside = c;
         }
         // The peaks of brightness and of tint may fall on neighbouring samples of one edge.
@@ -370,9 +390,9 @@ fn spread(inside: Colour, outside: Colour) -> f32 {
 const RING_TINT: f32 = 0.03;
 
 /// The step across sample `j`, median over the directions.
-fn ring_at(polar: &Polar, j: usize, width: usize) -> Option<Ring> {
+fn ring_at(polar: &Polar, j: usize) -> Option<Ring> {
     let directions = polar.directions();
-    let steps: Vec<Colour> = (0..directions).filter_map(|s| polar.step(s, j, width)).collect();
+    let steps: Vec<Colour> = (0..directions).map(|s| polar.step(s, j)).filter(is_seen).collect();
     if steps.len() < directions * 3 / 5 {
         return None;
     }
@@ -381,8 +401,7 @@ fn ring_at(polar: &Polar, j: usize, width: usize) -> Option<Ring> {
     if contrast < 1e-5 {
         return None;
     }
-    let along = |v: &Colour| (v[0] * step[0] + v[1] * step[1] + v[2] * step[2]) / contrast;
-    let support = steps.iter().filter(|v| along(v) > 0.4 * contrast).count() as f32 / directions as f32;
+    let support = steps.iter().filter(|v| along(**v, step) / contrast > 0.4 * contrast).count() as f32 / directions as f32;
     Some(Ring { radius: polar.radii[j], step, contrast, support, tint: 0.0, tint_only: false, inside: [0.0; 3], outside: [0.0; 3] })
 }
 

@@ -109,7 +109,8 @@ impl<'a> Plane<'a> {
         if !(x >= 0.0 && y >= 0.0) {
             return None;
         }
-        let (ix, iy) = (x as usize, y as usize);
+        // By way of 32 bits, for which processors have an instruction.
+        let (ix, iy) = (x as i32 as usize, y as i32 as usize);
         if ix + 1 >= self.width || iy + 1 >= self.height {
             return None;
         }

@@ -61,24 +61,29 @@ impl Codes {
             *step = coefficient(u32::from(length), symbol).unwrap_or(0);
         }
         for bits in 0..codes.pairs.len() {
-            codes.pairs[bits] = codes.pair(bits).unwrap_or(ASTRAY << LENGTH);
+            codes.pairs[bits] = codes.several(bits).unwrap_or(ASTRAY << LENGTH);
         }
         Some(codes)
     }
 
-    /// What [`PAIR`] bits say of the next two coefficients; of one where it ends the block or the second is not seen.
-    fn pair(&self, bits: usize) -> Option<u16> {
-        let seen = |bits: usize| Some(self.steps[bits >> (PAIR - QUICK)]).filter(|&step| step != 0);
-        let first = seen(bits)?;
-        let (length, places) = (length_of(first) as usize, first >> LENGTH);
-        if length >= PAIR || places == END {
-            return Some(first);
+    /// What [`PAIR`] bits say of the next coefficients, as many as are seen, up to the end of the block; none where not even one is.
+    fn several(&self, bits: usize) -> Option<u16> {
+        let mut all: Option<u16> = None;
+        loop {
+            let seen = all.map_or(0, |all| length_of(all) as usize);
+            // No block has so many places, and more would look like its end.
+            if seen >= PAIR || all.is_some_and(|all| all >> LENGTH >= FULL) {
+                return all;
+            }
+            // Behind the last bit that is seen stand zeros: a code must not reach into them, its figure may.
+            let rest = bits << seen & ((1 << PAIR) - 1);
+            let place = rest >> (PAIR - QUICK);
+            let next = self.steps[place];
+            if next == 0 || seen + usize::from(self.quick[place].0) > PAIR {
+                return all;
+            }
+            all = Some(all.map_or(next, |all| all + next));
         }
-        // Behind the last bit that is seen stand zeros: a code must not reach into them, its figure may.
-        let rest = bits << length & ((1 << PAIR) - 1);
-        let code = usize::from(self.quick[rest >> (PAIR - QUICK)].0);
-        let second = seen(rest).filter(|_| length + code <= PAIR);
-        Some(second.map_or(first, |second| first + second))
     }
 
     /// What the next bits say of a coefficient, as in `steps`, whatever the length of its code.
@@ -128,3 +133,37 @@ pub(super) const NO_CODE: &str = "code that does not exist";
 
 /// Most bits of a difference of means, and of another coefficient, of eight-bit samples (T.81, tables F.1 and F.2).
 pub(super) const WIDEST: (u8, u8) = (11, 10);
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A table with so many codes of each length from one bit on.
+    fn table(counts: &[u8], symbols: &[u8]) -> Codes {
+        let counts: [u8; LONGEST] = std::array::from_fn(|i| counts.get(i).copied().unwrap_or(0));
+        Codes::new(&counts, symbols).unwrap()
+    }
+
+    // What is looked up at once is what its coefficients are one by one, whatever the bits: with short codes, of runs of zeros too, and with long ones.
+    #[test]
+    fn several_coefficients_are_those_one_by_one() {
+        let runs = table(&[1, 1, 1], &[0xF0, 0x00, 0x01]);
+        let short = table(&[0, 2, 1, 2], &[0x01, 0x02, 0x00, 0x11, 0x03]);
+        let long = table(&[0, 1, 0, 0, 0, 0, 0, 0, 0, 0, 3], &[0x01, 0x00, 0x21, 0x0A]);
+        let mut most = 0;
+        for (codes, bits) in [&runs, &short, &long].into_iter().flat_map(|codes| (0..1usize << PAIR).map(move |bits| (codes, bits))) {
+            let looked_up = codes.pairs[bits];
+            let (mut places, mut length, mut number) = (0, 0, 0);
+            while looked_up >> LENGTH != ASTRAY && (places, length) != (looked_up >> LENGTH, length_of(looked_up)) {
+                assert!(places < FULL && length < PAIR as u32, "{bits:b}: {looked_up:b}");
+                let step = codes.step((bits << (LONGEST - PAIR) << length & 0xFFFF) as u32).unwrap();
+                (places, length, number) = (places + (step >> LENGTH), length + length_of(step), number + 1);
+                // Nothing but its end ends a block.
+                assert_eq!(places >= END, step >> LENGTH == END, "{bits:b}");
+            }
+            most = most.max(number);
+        }
+        // By hand, of twelve bits: three runs of sixteen zeros of a bit each, two coefficients of four bits, and one more run.
+        assert_eq!(most, 6);
+    }
+}

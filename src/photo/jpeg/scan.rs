@@ -204,18 +204,20 @@ impl Scan<'_> {
 /// Goes on to another MCU. With shifts by a figure in a register that leave the flags alone (BMI2), where there are such.
 #[multiversion(targets("x86_64+bmi1+bmi2"))]
 fn pass(scan: &Scan<'_>, place: &mut Place<'_>, to: usize) -> Result<(), &'static str> {
-    let Place { bits, means, unit } = place;
-    while *unit < to {
-        if scan.restart > 0 && *unit > 0 && *unit % scan.restart == 0 {
+    // Of its own, so that the bits stay in registers.
+    let Place { mut bits, mut means, mut unit } = place.clone();
+    while unit < to {
+        if scan.restart > 0 && unit > 0 && unit % scan.restart == 0 {
             bits.end()?;
             bits.restart()?;
-            *means = [0; 4];
+            means = [0; 4];
         }
         for block in &scan.blocks {
-            block.pass(bits, &mut means[block.channel])?;
+            block.pass(&mut bits, &mut means[block.channel])?;
         }
-        *unit += 1;
+        unit += 1;
     }
+    *place = Place { bits, means, unit };
     Ok(())
 }
 
@@ -234,31 +236,21 @@ impl Block<'_> {
         if (*mean * self.step).abs() > FARTHEST + self.step {
             return Err("mean of a block is out of range");
         }
+        let pairs = &*self.others.pairs;
         let mut place = 1;
         while place < FULL {
             // Enough for two steps, of which the second may be of one coefficient with a long code.
             bits.fill_up();
-            let Some(next) = self.pair(bits, place) else {
+            let Some(next) = pair(pairs, bits, place) else {
                 place = self.last(bits, place)?;
                 continue;
             };
-            place = match self.pair(bits, next) {
+            place = match pair(pairs, bits, next) {
                 Some(next) => next,
                 None => self.last(bits, next)?,
             };
         }
         bits.were_there()
-    }
-
-    /// Goes over two coefficients, or one, of which none is the last of the block; none when that cannot be seen of its bits.
-    #[inline(always)]
-    fn pair(&self, bits: &mut Bits<'_>, place: u16) -> Option<u16> {
-        let step = self.others.pairs[bits.next(PAIR)];
-        let to = place + (step >> LENGTH);
-        (to < FULL).then(|| {
-            bits.pass(length_of(step));
-            to
-        })
     }
 
     /// Goes over what may be the end of the block.
@@ -310,4 +302,15 @@ impl Block<'_> {
         }
         Some(())
     }
+}
+
+/// Goes over two coefficients, or one, of which none is the last of the block; none when that cannot be seen of its bits.
+#[inline(always)]
+fn pair(pairs: &[u16; 1 << PAIR], bits: &mut Bits<'_>, place: u16) -> Option<u16> {
+    let step = pairs[bits.next(PAIR)];
+    let to = place + (step >> LENGTH);
+    (to < FULL).then(|| {
+        bits.pass(length_of(step));
+        to
+    })
 }

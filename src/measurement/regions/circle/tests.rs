@@ -160,26 +160,36 @@ fn a_fit_weighs_its_points() {
 
 /// Nine samples along each of 64 directions, the last four of another colour in as many as show a step.
 fn stepped(showing: usize, seen: usize) -> Polar {
-    let row = |s: usize| -> Vec<Option<Colour>> {
+    let row = |s: usize| -> Vec<Colour> {
         let outside = if s < showing { [0.5, 0.2, 0.6] } else { [0.2, 0.2, 0.2] };
-        (0..9).map(|j| (s < seen).then_some(if j < 5 { [0.2, 0.2, 0.2] } else { outside })).collect()
+        (0..9)
+            .map(|j| {
+                if s >= seen {
+                    UNSEEN
+                } else if j < 5 {
+                    [0.2, 0.2, 0.2]
+                } else {
+                    outside
+                }
+            })
+            .collect()
     };
-    Polar { radii: (0..9).map(|j| 10.0 + j as f32).collect(), colours: (0..64).flat_map(row).collect() }
+    Polar::of((0..9).map(|j| 10.0 + j as f32).collect(), (0..64).flat_map(row).collect())
 }
 
 // By hand: steps of 0.3 and 0.4 are 0.5 together; 48 of 64 directions are three quarters.
 #[test]
 fn a_ring_is_what_most_directions_show() {
-    let ring = ring_at(&stepped(48, 64), 4, 2).unwrap();
+    let ring = ring_at(&stepped(48, 64), 4).unwrap();
     assert!((ring.contrast - 0.5).abs() < 1e-6 && (ring.support - 0.75).abs() < 1e-6 && (ring.radius - 14.0).abs() < 1e-6, "{ring:?}");
     assert!([0.3, 0.0, 0.4].iter().zip(ring.step).all(|(wanted, step)| (wanted - step).abs() < 1e-6));
     // Directions outside the picture support nothing, and too few that are inside make no ring.
-    assert!((ring_at(&stepped(40, 40), 4, 2).unwrap().support - 0.625).abs() < 1e-6);
-    assert!(ring_at(&stepped(37, 37), 4, 2).is_none() && ring_at(&stepped(0, 64), 4, 2).is_none());
+    assert!((ring_at(&stepped(40, 40), 4).unwrap().support - 0.625).abs() < 1e-6);
+    assert!(ring_at(&stepped(37, 37), 4).is_none() && ring_at(&stepped(0, 64), 4).is_none());
     let polar = stepped(48, 64);
-    let is = |found: Option<Colour>, wanted: Colour| found.unwrap().iter().zip(wanted).all(|(found, wanted)| (found - wanted).abs() < 1e-6);
-    assert!(is(polar.mean(0, 4, 6), [0.35, 0.2, 0.4]) && is(polar.step(0, 6, 2), [0.15, 0.0, 0.2]));
-    assert!(is(polar.colour(5, 9), [0.5, 0.2, 0.6]) && is(stepped(32, 32).colour(5, 9), [0.5, 0.2, 0.6]));
+    let is = |found: Colour, wanted: Colour| found.iter().zip(wanted).all(|(found, wanted)| (found - wanted).abs() < 1e-6);
+    assert!(is(polar.mean(0, 4, 6), [0.35, 0.2, 0.4]) && is(polar.step(0, 6), [0.15, 0.0, 0.2]));
+    assert!(is(polar.colour(5, 9).unwrap(), [0.5, 0.2, 0.6]) && is(stepped(32, 32).colour(5, 9).unwrap(), [0.5, 0.2, 0.6]));
     assert!(stepped(31, 31).colour(5, 9).is_none());
 }
 

@@ -116,11 +116,20 @@ impl Frame {
     }
 
     /// The pixel whose red lies at `at` in the samples.
+    #[inline]
     fn sample(&self, at: usize) -> [f32; 3] {
-        match &self.samples {
-            Samples::Eight(s) => [0, 1, 2].map(|c| self.tables[c][usize::from(s[at + c])]),
-            Samples::Sixteen(s) => [0, 1, 2].map(|c| self.tables[c][usize::from(s[at + c])]),
-        }
+        let levels = match &self.samples {
+            Samples::Eight(samples) => {
+                let pixel = &samples[at..at + 3];
+                [pixel[0], pixel[1], pixel[2]].map(usize::from)
+            }
+            Samples::Sixteen(samples) => {
+                let pixel = &samples[at..at + 3];
+                [pixel[0], pixel[1], pixel[2]].map(usize::from)
+            }
+        };
+        let [red, green, blue] = &self.tables;
+        [red[levels[0]], green[levels[1]], blue[levels[2]]]
     }
 }
 

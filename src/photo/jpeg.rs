@@ -8,6 +8,7 @@
 //! libjpeg-turbo, which alternates, a noisy 4:2:0 photo comes out 0.4 of 255 levels higher in red, 0.3 lower in green and
 //! 0.5 higher in blue; half of that for 4:2:2, nothing for 4:4:4 and on smooth areas. `tests/photo.rs` bounds it.
 
+mod abreast;
 mod bits;
 mod codes;
 mod scan;

@@ -73,6 +73,7 @@ pub(super) fn candidates_unless(is_moot: &AtomicBool, pyramid: &Pyramid) -> Vec<
 }
 
 /// Sobel gradient of the channel that changes most, for each inner pixel.
+#[multiversion(targets("x86_64+avx2"))]
 fn gradients(plane: &Plane) -> Vec<(f32, f32)> {
     let mut out = vec![(0.0, 0.0); plane.width * plane.height];
     let inner = 3 * plane.width.saturating_sub(2);
@@ -233,20 +234,12 @@ impl Rays {
 #[inline(always)]
 fn cast(rays: &Rays, radius: f32, (w, h): (usize, usize), votes: &mut [f32]) {
     votes.fill(0.0);
-    let (wide, high) = (w as f32, h as f32);
-    let runs = [&rays.x, &rays.y, &rays.ux, &rays.uy, &rays.weight].map(|all| all.as_chunks::<RUN>().0);
-    for run in 0..runs[0].len() {
-        let [xs, ys, uxs, uys, weights] = runs.map(|runs| &runs[run]);
-        let places = [-radius, radius].map(|side| -> [u32; RUN] {
-            std::array::from_fn(|i| {
-                let (x, y) = (xs[i] + side * uxs[i], ys[i] + side * uys[i]);
-                let is_inside = (x >= 0.0) & (y >= 0.0) & (x < wide) & (y < high);
-                let place = (y as i32).wrapping_mul(w as i32).wrapping_add(x as i32);
-                if is_inside { place.cast_unsigned() } else { u32::MAX }
-            })
-        });
-        for (i, weight) in weights.iter().enumerate() {
-            for place in [places[0][i], places[1][i]] {
+    let [xs, ys, uxs, uys, weights] = [&rays.x, &rays.y, &rays.ux, &rays.uy, &rays.weight].map(|all| all.as_chunks::<RUN>().0);
+    for ((((xs, ys), uxs), uys), weights) in xs.iter().zip(ys).zip(uxs).zip(uys).zip(weights) {
+        let before = places((xs, ys), (uxs, uys), -radius, (w, h));
+        let behind = places((xs, ys), (uxs, uys), radius, (w, h));
+        for ((weight, before), behind) in weights.iter().zip(before).zip(behind) {
+            for place in [before, behind] {
                 if let Some(votes) = votes.get_mut(place as usize) {
                     *votes += weight;
                 }
@@ -255,8 +248,23 @@ fn cast(rays: &Rays, radius: f32, (w, h): (usize, usize), votes: &mut [f32]) {
     }
 }
 
+/// Where edges vote on one side, row by row; beyond all places where that is outside.
+#[inline(always)]
+fn places((xs, ys): (&Run, &Run), (uxs, uys): (&Run, &Run), side: f32, (w, h): (usize, usize)) -> [u32; RUN] {
+    let (wide, high) = (w as f32, h as f32);
+    let mut places = [u32::MAX; RUN];
+    for (i, out) in places.iter_mut().enumerate() {
+        let (x, y) = (xs[i] + side * uxs[i], ys[i] + side * uys[i]);
+        let is_inside = (x >= 0.0) & (y >= 0.0) & (x < wide) & (y < high);
+        let place = (y as i32).wrapping_mul(w as i32).wrapping_add(x as i32);
+        *out = if is_inside { place.cast_unsigned() } else { u32::MAX };
+    }
+    places
+}
+
 /// Places of a row, or edges, that are looked at together.
 const RUN: usize = 32;
+type Run = [f32; RUN];
 
 /// Adds the local maxima among the sums of one radius, which also exceed those of its neighbours.
 #[inline(always)]

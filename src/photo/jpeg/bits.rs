@@ -16,6 +16,11 @@ impl<'a> Bits<'a> {
         Bits { bytes, at: 0, held: 0, count: 0 }
     }
 
+    /// From this byte on, wherever it stands among the codes.
+    pub(super) fn from(bytes: &'a [u8], at: usize) -> Self {
+        Bits { at, ..Bits::new(bytes) }
+    }
+
     /// Holds at least thirty-two bits, or all up to the next marker.
     #[inline(always)]
     pub(super) fn fill(&mut self) {

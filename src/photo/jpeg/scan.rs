@@ -5,6 +5,7 @@
 //! without making pixels of them: every code must exist, every block must have room for its coefficients, each mean must lie in the range of
 //! eight bits, and the last block must end where the bytes do.
 
+use super::abreast::leap;
 use super::bits::{Bits, Writer};
 use super::codes::{Codes, END, FULL, LENGTH, LONGEST, NO_CODE, PAIR, QUICK, WIDEST, length_of};
 use multiversion::multiversion;
@@ -81,7 +82,7 @@ impl Coding {
     pub(super) fn check(&self, header: &[u8], coded: &[u8]) -> Result<(), &'static str> {
         // Frames of moving pictures have no tables; the decoder knows those that are meant, and refuses what makes no sense.
         let Some(scan) = self.scan(header) else { return Ok(()) };
-        let mut place = Place::first(coded);
+        let mut place = leap(&scan, coded)?;
         scan.pass(&mut place, scan.units)?;
         place.end()
     }
@@ -133,20 +134,23 @@ impl Coding {
 
 /// One block of 8 x 8 pixels.
 #[derive(Clone)]
-struct Block<'a> {
-    channel: usize,
+pub(super) struct Block<'a> {
+    pub(super) channel: usize,
     means: &'a Codes,
-    others: &'a Codes,
-    step: i32,
+    pub(super) others: &'a Codes,
+    /// Of the mean.
+    pub(super) step: i32,
 }
 
 /// Eight times the mean of a block of samples of -128 to 127 (T.81, A.3.3).
-const FARTHEST: i32 = 1024;
+pub(super) const FARTHEST: i32 = 1024;
+/// Rounding to steps may lead out of the range by half of one; some encoders round otherwise.
+pub(super) const OUT_OF_RANGE: &str = "mean of a block is out of range";
 
 /// A scan with what is needed to go through it.
 pub(super) struct Scan<'a> {
     /// Of one MCU.
-    blocks: Vec<Block<'a>>,
+    pub(super) blocks: Vec<Block<'a>>,
     /// MCUs in all.
     pub(super) units: usize,
     /// MCUs between two restarts; 0 for none.
@@ -156,10 +160,10 @@ pub(super) struct Scan<'a> {
 /// The beginning of an MCU of a scan.
 #[derive(Clone)]
 pub(super) struct Place<'a> {
-    bits: Bits<'a>,
+    pub(super) bits: Bits<'a>,
     /// Means of the blocks before, by channel, in quantisation steps.
-    means: [i32; 4],
-    unit: usize,
+    pub(super) means: [i32; 4],
+    pub(super) unit: usize,
 }
 
 impl<'a> Place<'a> {
@@ -225,16 +229,9 @@ impl Block<'_> {
     /// Goes over its codes; `mean` is that of the block before, and then its own, in quantisation steps.
     #[inline(always)]
     fn pass(&self, bits: &mut Bits<'_>, mean: &mut i32) -> Result<(), &'static str> {
-        bits.fill();
-        let (length, width) = self.means.next(bits.peek()).ok_or(NO_CODE)?;
-        bits.take(length)?;
-        if width > WIDEST.0 {
-            return Err(NO_CODE);
-        }
-        *mean += bits.figure(u32::from(width))?;
-        // Rounding to steps may lead out of the range by half of one; some encoders round otherwise.
+        *mean += self.mean(bits)?;
         if (*mean * self.step).abs() > FARTHEST + self.step {
-            return Err("mean of a block is out of range");
+            return Err(OUT_OF_RANGE);
         }
         let pairs = &*self.others.pairs;
         let mut place = 1;
@@ -253,9 +250,21 @@ impl Block<'_> {
         bits.were_there()
     }
 
+    /// Goes over the code of its mean, and returns by how much it differs from the one before, in quantisation steps.
+    #[inline(always)]
+    pub(super) fn mean(&self, bits: &mut Bits<'_>) -> Result<i32, &'static str> {
+        bits.fill();
+        let (length, width) = self.means.next(bits.peek()).ok_or(NO_CODE)?;
+        bits.take(length)?;
+        if width > WIDEST.0 {
+            return Err(NO_CODE);
+        }
+        bits.figure(u32::from(width))
+    }
+
     /// Goes over what may be the end of the block.
     #[inline(always)]
-    fn last(&self, bits: &mut Bits<'_>, place: u16) -> Result<u16, &'static str> {
+    pub(super) fn last(&self, bits: &mut Bits<'_>, place: u16) -> Result<u16, &'static str> {
         let mut step = self.others.pairs[bits.next(PAIR)];
         let mut to = place + (step >> LENGTH);
         // The first of two may fill the block; then the second is of the next one. And a code may be longer.
@@ -306,11 +315,22 @@ impl Block<'_> {
 
 /// Goes over two coefficients, or one, of which none is the last of the block; none when that cannot be seen of its bits.
 #[inline(always)]
-fn pair(pairs: &[u16; 1 << PAIR], bits: &mut Bits<'_>, place: u16) -> Option<u16> {
+pub(super) fn pair(pairs: &[u16; 1 << PAIR], bits: &mut Bits<'_>, place: u16) -> Option<u16> {
     let step = pairs[bits.next(PAIR)];
     let to = place + (step >> LENGTH);
     (to < FULL).then(|| {
         bits.pass(length_of(step));
         to
     })
+}
+
+#[cfg(test)]
+pub(super) mod tests {
+    use super::*;
+
+    /// Tables, header and coded pixels of the one scan of a JPEG.
+    pub(in crate::photo::jpeg) fn of(bytes: &[u8]) -> (Coding, &[u8], &[u8]) {
+        let open = super::super::walk(bytes, 0).unwrap().open.unwrap();
+        (open.coding, open.header, open.coded)
+    }
 }

@@ -71,16 +71,14 @@ fn start(problem: &Problem<'_>) -> Unknowns {
                     let mut z = LocalVector::zeros();
                     z[local::LOGIT] = (logit - prior::LOGIT.mean) / prior::LOGIT.sd;
                     z[local::DOSE] = (log_dose - prior::DOSE.mean) / prior::DOSE.sd;
-                    let cost: f64 = patches
-                        .iter()
-                        .filter(|patch| matches!(patch.surface, Surface::Liquid(_)))
-                        .step_by(2)
-                        .map(|patch| {
-                            let predicted = model.value(patch.surface, &z);
-                            (0..3).map(|c| (patch.value[c] - predicted[c]).abs()).sum::<f64>()
-                        })
-                        .sum();
-                    if cost < best.0 {
+                    let mut rings = patches.iter().filter(|patch| matches!(patch.surface, Surface::Liquid(_))).step_by(2);
+                    // What is further off than the best already need not be looked at further.
+                    let cost = rings.try_fold(0.0, |cost, patch| {
+                        let predicted = model.value(patch.surface, &z);
+                        let cost = cost + (0..3).map(|c| (patch.value[c] - predicted[c]).abs()).sum::<f64>();
+                        (cost < best.0).then_some(cost)
+                    });
+                    if let Some(cost) = cost.filter(|cost| *cost < best.0) {
                         best = (cost, z);
                     }
                 }

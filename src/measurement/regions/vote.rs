@@ -111,7 +111,7 @@ fn edges(plane: &Plane) -> Vec<EdgePixel> {
     let gradient = gradients(plane);
     let square = |i: usize| gradient[i].0 * gradient[i].0 + gradient[i].1 * gradient[i].1;
     let mut out = Vec::new();
-    // Which of them holds cannot be foreseen, so that a table is quicker than branches: mostly across, mostly down, or up to the right.
+    // Which of these holds cannot be foreseen, so that a table is quicker than branches: steepest across, down, or between right and down.
     let along = [w - 1, 1, w, 1, w + 1, 1, w, 1];
     for y in 2..h - 2 {
         for x in 2..w - 2 {

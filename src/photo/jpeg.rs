@@ -201,7 +201,12 @@ fn walk(bytes: &[u8], large: usize) -> Result<Segments<'_>, PhotoError> {
                     segments.profile.push((*part, data));
                 }
             }
-            0xC4 => coding.tables(content),
+            0xC4 => {
+                coding.tables(content);
+                if coding.has_too_many_tables() {
+                    return Err(damaged("thousands of code tables"));
+                }
+            }
             0xDB => coding.quantisation(content),
             0xDD => coding.restarts(content),
             0xDA => {

@@ -18,7 +18,7 @@ const SQUARE: (u32, u32) = (14_100, 14_100);
 type Make = fn() -> Vec<u8>;
 
 /// Each file, and whether it is read or how it is refused; `any` where either may be.
-const BOMBS: [(&str, Make, &str); 17] = [
+const BOMBS: [(&str, Make, &str); 18] = [
     ("png of 200 million black pixels", || png(SQUARE, 8, 2), "read"),
     ("png of 200 million pixels of 16 bits", || png(SQUARE, 16, 2), "too-many-pixels"),
     ("png of 110 million pixels of 16 bits with alpha", || png((10_400, 10_600), 16, 6), "transparent"),
@@ -33,6 +33,7 @@ const BOMBS: [(&str, Make, &str); 17] = [
     ("progressive jpeg of 99 million pixels in 95 scans", || jpeg((65_500, 1_520), 0xC2, 94), "read"),
     ("progressive jpeg of 10000 scans", || jpeg((800, 600), 0xC2, 10_000), "damaged"),
     ("jpeg of 65535 x 65535 pixels", || jpeg((65_535, 65_535), 0xC0, 0), "too-many-pixels"),
+    ("jpeg of 600000 code tables", tables_bomb, "damaged"),
     ("webp of 16383 x 13000 pixels", || webp((16_382, 12_999)), "too-many-pixels"),
     ("webp of 128 million pixels", || webp((11_199, 11_399)), "read"),
     ("webp of 4 pixels", || webp((1, 1)), "read"),
@@ -173,6 +174,14 @@ fn png((width, height): (u32, u32), bits: u8, kind: u8) -> Vec<u8> {
 fn profile_bomb() -> Vec<u8> {
     let content = [b"large\0\0".to_vec(), zeros(500_000_000)].concat();
     Picture::textured(8, 8).png_with_chunk(b"iCCP", &content)
+}
+
+/// Tables that no scan uses: a run of sixteen zeros of one bit, and a figure of two.
+fn tables_bomb() -> Vec<u8> {
+    let table = [vec![0x10, 2], vec![0; 15], vec![0xF0, 0x01]].concat();
+    let content = table.repeat(3000);
+    let segment = [vec![0xFF, 0xC4], (content.len() as u16 + 2).to_be_bytes().to_vec(), content].concat();
+    [vec![0xFF, 0xD8], segment.repeat(200), jpeg((80, 60), 0xC0, 0)[2..].to_vec()].concat()
 }
 
 /// Black, one strip packed with deflate.

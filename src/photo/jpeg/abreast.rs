@@ -2,8 +2,8 @@
 //!
 //! Where a code begins is known once the one before it has been looked up, so that a processor mostly waits. It has time for a second chain
 //! of codes that begins in the middle of the bytes. Nobody knows where a code begins there, but codes fall into step: begun anywhere, they
-//! soon are those of the scan. Whether they are is certain when the first chain comes to where the second one had begun an MCU. If it never
-//! does, all is gone through from the beginning as if there were no second one.
+//! soon are those of the scan. Whether they are is certain when the first chain comes to where the second one had begun an MCU. If it does
+//! not, the first goes on as if there were no second one.
 
 use super::bits::Bits;
 use super::codes::{FULL, PAIR};
@@ -12,7 +12,7 @@ use multiversion::multiversion;
 
 /// Fewer bytes are not worth a second chain.
 const WORTH: usize = 1 << 15;
-/// MCUs after which the second chain is held to be in step: in photos it mostly is after a few.
+/// MCUs after which the second chain is held to be in step: in photos it was after fifty at most.
 const SETTLED: usize = 200;
 /// How often the second chain begins anew when it meets a code that does not exist before that.
 const TRIES: usize = 8;
@@ -187,7 +187,7 @@ fn settled<'a>(scan: &Scan<'a>, coded: &'a [u8], units: usize) -> Option<Chain<'
     None
 }
 
-/// Goes through the codes of a scan as far as two chains lead, and returns the place: near the end of a scan that holds together.
+/// Goes through the codes of a scan as far as two chains lead, and returns the place: of most photos at or near their end, of a scan that is no use for two chains its beginning.
 ///
 /// # Errors
 /// What does not hold together, as [`Scan::pass`] has it.
@@ -198,13 +198,17 @@ pub(super) fn leap<'a>(scan: &Scan<'a>, coded: &'a [u8]) -> Result<Place<'a>, &'
 /// The same with a second chain that is held to be in step after so many MCUs.
 fn leap_after<'a>(scan: &Scan<'a>, coded: &'a [u8], settling: usize) -> Result<Place<'a>, &'static str> {
     let beginning = Place::first(coded);
-    if coded.len() < WORTH || scan.restart > 0 || scan.units == 0 {
+    // Channels beyond the third have no means of their own.
+    let is_usual = scan.restart == 0 && scan.blocks.iter().all(|block| block.channel < 3);
+    if coded.len() < WORTH || scan.units < 4 * settling || !is_usual {
         return Ok(beginning);
     }
+    // Some cameras leave zeros behind the last MCU.
+    let end = coded.iter().rposition(|byte| *byte != 0).unwrap_or(0);
     let Some(mut second) = settled(scan, coded, settling) else { return Ok(beginning) };
     let meeting = second.bits.passed();
     let Some(mut first) = Chain::new(scan, Bits::new(coded), meeting, scan.units) else { return Ok(beginning) };
-    let mut goes_on = (first.begin(scan), second.resume(scan, 8 * (coded.len() - REST), usize::MAX));
+    let mut goes_on = (first.begin(scan), second.resume(scan, 8 * end.saturating_sub(REST), usize::MAX));
     if goes_on == (true, true) {
         goes_on = both(scan, &mut first, &mut second);
     }
@@ -216,12 +220,16 @@ fn leap_after<'a>(scan: &Scan<'a>, coded: &'a [u8], settling: usize) -> Result<P
     if met.bits.passed() != meeting {
         return Ok(met);
     }
+    // Behind the last MCU there are no codes: what looks like some does not count.
+    second.most_units = scan.units - met.unit;
     if goes_on.1 {
+        if second.units >= second.most_units {
+            return Ok(met);
+        }
         alone(scan, &mut second);
     }
-    // Behind the last MCU there are no codes: what looks like some does not count.
     let unit = met.unit + second.units;
-    if unit >= scan.units {
+    if unit > scan.units || (unit == scan.units && second.fault.is_some()) {
         return Ok(met);
     }
     second.checked(scan, met.means)?;
@@ -230,11 +238,12 @@ fn leap_after<'a>(scan: &Scan<'a>, coded: &'a [u8], settling: usize) -> Result<P
 
 #[cfg(test)]
 mod tests {
+    use super::super::scan::Coding;
     use super::super::scan::tests::of;
     use super::*;
     use crate::photo::encode;
 
-    /// A JPEG of some hundred kilobytes: grain on soft shades, of one brightness in all channels or of each its own.
+    /// A JPEG of some hundred kilobytes: soft shades under grain, which is the same in all channels where `is_grey`.
     fn photo(quality: u8, is_grey: bool) -> Vec<u8> {
         let (width, height) = (640, 480);
         let mut seed = 5u32;
@@ -259,7 +268,7 @@ mod tests {
             let (coding, header, coded) = of(&bytes);
             let scan = coding.scan(header).unwrap();
             let mut far = leap(&scan, coded).unwrap();
-            assert!(far.unit > scan.units * 9 / 10 && far.unit < scan.units, "{quality}: {} of {}", far.unit, scan.units);
+            assert!(far.unit > scan.units * 9 / 10 && far.unit <= scan.units, "{quality}: {} of {}", far.unit, scan.units);
             let mut near = Place::first(coded);
             scan.pass(&mut near, far.unit).unwrap();
             near.bits.fill_up();
@@ -281,6 +290,34 @@ mod tests {
             assert_eq!(scan.pass(&mut place, scan.units).and_then(|()| place.end()), Ok(()), "{quality} {is_grey}");
         }
         assert!(alone > 2, "{alone}");
+    }
+
+    // Grain of every channel its own makes MCUs longer than what the second chain leaves of the bytes; and some cameras leave zeros behind the last.
+    #[test]
+    fn the_last_mcu_ends_both_however_long_it_is() {
+        for (grain, zeros) in [(true, 0), (true, 5000), (false, 0), (false, 300)] {
+            let bytes = photo(97, grain);
+            let (coding, header, coded) = of(&bytes);
+            let scan = coding.scan(header).unwrap();
+            let padded = [coded, &vec![0; zeros]].concat();
+            let mut far = leap(&scan, &padded).unwrap();
+            assert!(!grain || far.unit > scan.units * 9 / 10, "{grain} {zeros}: {} of {}", far.unit, scan.units);
+            assert_eq!(scan.pass(&mut far, scan.units).and_then(|()| far.end()), Ok(()), "{grain} {zeros}");
+        }
+    }
+
+    // Codes of a bit each for no change of the mean and for the end of a block: what follows the picture must not be gone through, be it ever so long.
+    #[test]
+    fn what_follows_the_last_mcu_is_no_work() {
+        let mut coding = Coding::default();
+        coding.frame(&[8, 4, 0, 4, 0, 1, 1, 0x11, 0]);
+        for place in [0x00, 0x10] {
+            coding.tables(&[&[place, 1][..], &[0; 15], &[0]].concat());
+        }
+        let scan = coding.scan(&[1, 1, 0, 0, 63, 0]).unwrap();
+        let coded = vec![0; 1 << 22];
+        assert!(leap(&scan, &coded).unwrap().unit <= scan.units);
+        assert_eq!(coding.check(&[1, 1, 0, 0, 63, 0], &coded), Ok(()));
     }
 
     // Flipped bits, bytes missing and bytes too many: whatever a single chain says of them, two say.

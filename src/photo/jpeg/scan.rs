@@ -32,9 +32,19 @@ pub(super) struct Coding {
     steps: [i32; 4],
     /// MCUs between two restarts; 0 for none.
     restart: usize,
+    /// Tables of codes so far.
+    number: usize,
 }
 
+/// Tables of codes in a file at most. Each takes a while to make ready, and a picture has eight, or some for each scan.
+const MOST_TABLES: usize = 2000;
+
 impl Coding {
+    /// True when a file has more tables than any picture needs.
+    pub(super) fn has_too_many_tables(&self) -> bool {
+        self.number > MOST_TABLES
+    }
+
     /// Takes a frame header (T.81, B.2.2).
     pub(super) fn frame(&mut self, content: &[u8]) {
         let [_, h1, h0, w1, w0, _, channels @ ..] = content else { return };
@@ -48,6 +58,10 @@ impl Coding {
     /// Takes a table of codes (T.81, B.2.4.2). One that makes no sense is no table.
     pub(super) fn tables(&mut self, mut content: &[u8]) {
         while let [place, rest @ ..] = content {
+            self.number += 1;
+            if self.has_too_many_tables() {
+                return;
+            }
             let Some((counts, rest)) = rest.split_at_checked(LONGEST) else { return };
             let all = counts.iter().map(|&count| usize::from(count)).sum();
             let Some((symbols, rest)) = rest.split_at_checked(all) else { return };

@@ -69,7 +69,7 @@ struct Polar {
     radii: Vec<f32>,
     /// Direction after direction, a colour for each radius; the directions are evenly spread over the circle.
     colours: Vec<Colour>,
-    /// For each of them the mean of the [`WIDTH`] that begin with it; the last of a direction mean nothing.
+    /// For each of them the mean of the two, [`WIDTH`], that begin with it; the last one of each direction mixes two directions and is not used.
     means: Vec<Colour>,
 }
 

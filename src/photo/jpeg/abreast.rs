@@ -23,7 +23,7 @@ const REST: usize = 64;
 #[derive(Clone)]
 struct Chain<'a> {
     bits: Bits<'a>,
-    /// What to look up in the block it is in, by two coefficients and more.
+    /// What to look up in the block it is in.
     pairs: &'a [u16; 1 << PAIR],
     /// Its place among the coefficients of the block.
     place: u16,

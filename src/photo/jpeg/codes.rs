@@ -4,7 +4,7 @@
 pub(super) const LONGEST: usize = 16;
 /// Bits looked up at once; longer codes are rare by their making, and a table of two kilobytes stays near the processor.
 pub(super) const QUICK: usize = 10;
-/// Bits looked up at once for two coefficients: most pairs fit, and two tables of eight kilobytes stay near the processor.
+/// Bits looked up at once for several coefficients: mostly two or three fit, and two tables of eight kilobytes stay near the processor.
 pub(super) const PAIR: usize = 12;
 /// Bits of a step that tell its length, the lower ones; the others tell places to go on.
 pub(super) const LENGTH: u32 = 6;
@@ -23,7 +23,7 @@ pub(super) struct Codes {
     /// By the same bits, for coefficients behind the mean: bits of code and figure in the lower [`LENGTH`], places to go on in the others; 0 when it is
     /// longer, or is no code of a coefficient.
     pub(super) steps: Box<[u16; 1 << QUICK]>,
-    /// The same by the next [`PAIR`] bits, for two coefficients at once where both their codes are seen; [`ASTRAY`] where not even one is.
+    /// The same by the next [`PAIR`] bits, for as many coefficients at once as are seen of their codes; [`ASTRAY`] where not even one is.
     pub(super) pairs: Box<[u16; 1 << PAIR]>,
     /// For each length, one above the greatest code, in the upper bits of sixteen; and what leads from a code to its symbol.
     ends: [(u32, i32); LONGEST + 1],

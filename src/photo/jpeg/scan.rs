@@ -327,7 +327,7 @@ impl Block<'_> {
     }
 }
 
-/// Goes over two coefficients, or one, of which none is the last of the block; none when that cannot be seen of its bits.
+/// Goes over one coefficient or several, of which none is the last of the block; none when that cannot be seen of its bits.
 #[inline(always)]
 pub(super) fn pair(pairs: &[u16; 1 << PAIR], bits: &mut Bits<'_>, place: u16) -> Option<u16> {
     let step = pairs[bits.next(PAIR)];

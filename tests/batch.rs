@@ -120,6 +120,23 @@ fn found_cups_are_the_same_for_any_number_of_workers() {
     assert!(out(&one).contains(out(&single).trim_end()));
 }
 
+// The main thread is one of the pool: none may be waited for that has nobody to run it, and none counts twice.
+#[test]
+fn a_single_photo_is_read_the_same_by_any_number_of_helpers() {
+    let fixtures = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures");
+    for photo in ["row-of-cups.jpg", "sheet.jpg"] {
+        let path = fixtures.join(photo);
+        let run = |helpers: &str| {
+            program(&["read", name(&path), "--format", "json"]).env("RAYON_NUM_THREADS", helpers).output().map(|output| output.stdout)
+        };
+        let one = run("1").unwrap();
+        assert!(!one.is_empty());
+        for helpers in ["2", "5"] {
+            assert!(run(helpers).unwrap() == one, "{photo}, {helpers}");
+        }
+    }
+}
+
 #[test]
 fn patterns_expand_without_a_shell_and_must_match() {
     let folder = folder(3);

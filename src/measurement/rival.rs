@@ -6,7 +6,7 @@ use super::model::fit::{Fit, Measured, Problem, SharedPrior, Unknowns};
 use super::model::forward::Surface;
 use super::model::hypothesis::Hypothesis;
 use super::model::parameters::{self as prior, local};
-use super::search::{finished, fit_all, fit_all_told, follow};
+use super::search::{finished, first, fit_all_from, fit_all_told, follow};
 use super::share;
 use crate::indicator::{Indicator, catalogue};
 
@@ -108,9 +108,11 @@ fn is_likelier(named: &Named<'_>, which: usize, other: &DyeBasis, log_odds: f64)
     if !named.likely.chunks(share::threads()).any(is_near) {
         return false;
     }
+    let first = first(&rival(named.hypothesis));
+    let reach = first.cost.min(named.fit.cost) + REACH;
     let gain_in = |every: usize| {
         let chosen: Vec<usize> = (named.hypothesis % every..named.hypotheses.len()).step_by(every).collect();
-        let fits = fit_all(&|k| rival(chosen[k]), chosen.len(), named.hypothesis / every, |first| first.min(named.fit.cost) + REACH);
+        let fits = fit_all_from(&|k| rival(chosen[k]), chosen.len(), named.hypothesis / every, first.clone(), reach);
         let fits = fits.into_iter().map(|(k, fit)| (chosen[k], fit)).collect();
         let own: f64 = chosen.iter().map(|h| named.weights[*h]).sum();
         weighed(named.hypotheses, fits, HOPELESS).log_evidence - named.log_evidence - own.ln()

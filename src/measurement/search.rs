@@ -101,6 +101,11 @@ pub(super) fn fit_all(problem: &Problems<'_, '_>, count: usize, lead: usize, lim
     }
     let first = first(&problem(lead));
     let limit = limit(first.cost);
+    fit_all_from(problem, count, lead, first, limit)
+}
+
+/// The same where the lead is fitted already.
+pub(super) fn fit_all_from(problem: &Problems<'_, '_>, count: usize, lead: usize, first: Fit, limit: f64) -> Vec<(usize, Fit)> {
     best(grown(problem, count, lead, first, &|problem, near| follow(problem, near, limit)), count)
 }
 
@@ -131,7 +136,7 @@ fn best(mut fits: Vec<(usize, Fit)>, kept: usize) -> Vec<(usize, Fit)> {
 }
 
 /// A fit from nothing to its end.
-fn first(problem: &Problem<'_>) -> Fit {
+pub(super) fn first(problem: &Problem<'_>) -> Fit {
     finished(problem, problem.start(start(problem)))
 }
 

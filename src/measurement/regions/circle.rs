@@ -113,7 +113,7 @@ impl Polar {
         let flat = colours.as_flattened();
         // All channels side by side, so that many are worked out at once.
         for ((mean, a), b) in means.as_flattened_mut().iter_mut().zip(flat).zip(flat.iter().skip(3)) {
-            *mean = (a + b) / WIDTH as f32;
+            *mean = 0.5 * (a + b);
         }
         Polar { radii, colours, means }
     }

@@ -6,8 +6,8 @@
 //! not, the first goes on as if there were no second one.
 
 use super::bits::Bits;
-use super::codes::{FULL, PAIR};
-use super::scan::{FARTHEST, OUT_OF_RANGE, Place, Scan, pair};
+use super::codes::{FULL, STRETCH};
+use super::scan::{FARTHEST, OUT_OF_RANGE, Place, Scan, stretch};
 use multiversion::multiversion;
 
 /// Fewer bytes are not worth a second chain.
@@ -24,7 +24,7 @@ const REST: usize = 64;
 struct Chain<'a> {
     bits: Bits<'a>,
     /// What to look up in the block it is in.
-    pairs: &'a [u16; 1 << PAIR],
+    stretches: &'a [u16; 1 << STRETCH],
     /// Its place among the coefficients of the block.
     place: u16,
     /// The block it is in, of those of an MCU.
@@ -47,7 +47,7 @@ impl<'a> Chain<'a> {
     fn new(scan: &Scan<'a>, bits: Bits<'a>, stop: usize, most_units: usize) -> Option<Self> {
         Some(Chain {
             bits,
-            pairs: &scan.blocks.first()?.others.pairs,
+            stretches: &scan.blocks.first()?.others.stretches,
             place: 1,
             block: 0,
             units: 0,
@@ -82,7 +82,7 @@ impl<'a> Chain<'a> {
         if (self.most[channel] - self.least[channel]) * block.step > 2 * (FARTHEST + block.step) {
             return self.fail(OUT_OF_RANGE);
         }
-        (self.place, self.pairs) = (1, &block.others.pairs);
+        (self.place, self.stretches) = (1, &block.others.stretches);
         true
     }
 
@@ -91,7 +91,7 @@ impl<'a> Chain<'a> {
     fn step(&mut self, scan: &Scan<'a>) -> bool {
         self.bits.fill_up();
         for _ in 0..2 {
-            match pair(self.pairs, &mut self.bits, self.place) {
+            match stretch(self.stretches, &mut self.bits, self.place) {
                 Some(next) => self.place = next,
                 None => return self.turn(scan),
             }
@@ -275,6 +275,17 @@ mod tests {
             far.bits.fill_up();
             assert_eq!((near.bits.passed(), near.means), (far.bits.passed(), far.means), "{quality}");
         }
+    }
+
+    // At a restart all begins anew, which neither chain knows of.
+    #[test]
+    fn a_scan_with_restarts_is_left_to_a_single_chain() {
+        let bytes = photo(97, true);
+        let (coding, header, coded) = of(&bytes);
+        let mut scan = coding.scan(header).unwrap();
+        assert!(leap(&scan, coded).unwrap().unit > 0);
+        scan.restart = 40;
+        assert_eq!(leap(&scan, coded).unwrap().unit, 0);
     }
 
     // A second chain that is trusted after its first MCU is hardly in step yet: then the first goes on alone, and nothing is taken for damage.

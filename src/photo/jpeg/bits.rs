@@ -29,20 +29,23 @@ impl<'a> Bits<'a> {
         }
     }
 
+    /// The next eight bytes, where none of them is a byte of ones.
+    #[inline(always)]
+    fn eight(&self) -> Option<u64> {
+        let eight = self.bytes.get(self.at..self.at + 8).and_then(|eight| <[u8; 8]>::try_from(eight).ok());
+        eight.map(u64::from_be_bytes).filter(|eight| has_no_ones(*eight))
+    }
+
     /// Holds at least fifty-six bits, or all up to the next marker.
     #[inline(always)]
     pub(super) fn fill_up(&mut self) {
-        // Eight bytes at once where none of them is a byte of ones: only there both the upper bit is set and adding one to the rest sets it.
-        if let Some(eight) = self.bytes.get(self.at..self.at + 8).and_then(|eight| <[u8; 8]>::try_from(eight).ok()) {
-            let eight = u64::from_be_bytes(eight);
-            if eight & ((eight & 0x7F7F_7F7F_7F7F_7F7F) + 0x0101_0101_0101_0101) & 0x8080_8080_8080_8080 == 0 {
-                // Those that are too many are seen again the next time.
-                self.held |= eight >> self.count;
-                let more = (63 - self.count) >> 3;
-                self.at += more as usize;
-                self.count += 8 * more;
-                return;
-            }
+        if let Some(eight) = self.eight() {
+            // Those that are too many are seen again the next time.
+            self.held |= eight >> self.count;
+            let more = (63 - self.count) >> 3;
+            self.at += more as usize;
+            self.count += 8 * more;
+            return;
         }
         while self.count < 56
             && let Some(&byte) = self.bytes.get(self.at)
@@ -150,16 +153,36 @@ impl<'a> Bits<'a> {
         (8 * self.at).saturating_sub(self.count.max(0) as usize)
     }
 
-    /// Writes what is held, and looks further; false at the end.
-    pub(super) fn hand_on(&mut self, writer: &mut Writer) -> bool {
-        self.fill();
-        let count = self.count.clamp(0, 32) as u32;
-        if count > 0 {
-            writer.put((self.held >> (64 - count)) as u32, count);
-            self.pass(count);
+    /// Writes all from here on, up to the next marker or until so many bits in all have been passed, and then perhaps a few more.
+    pub(super) fn hand_on(&mut self, last: usize, writer: &mut Writer) {
+        loop {
+            while self.count > 0 {
+                let count = self.count.min(32) as u32;
+                writer.put((self.held >> (64 - count)) as u32, count);
+                self.pass(count);
+            }
+            // Of what follows, nothing is held from here on.
+            self.held = 0;
+            while 8 * self.at < last
+                && let Some(eight) = self.eight()
+            {
+                writer.put_eight(eight);
+                self.at += 8;
+            }
+            if 8 * self.at < last {
+                self.fill_up();
+            }
+            if self.count <= 0 {
+                return;
+            }
         }
-        count > 0
     }
+}
+
+/// Whether there is no byte of ones among them: only in such a one both the upper bit is set and adding one to the rest sets it.
+#[inline(always)]
+fn has_no_ones(eight: u64) -> bool {
+    eight & ((eight & 0x7F7F_7F7F_7F7F_7F7F) + 0x0101_0101_0101_0101) & 0x8080_8080_8080_8080 == 0
 }
 
 /// Coded pixels being written.
@@ -171,10 +194,12 @@ pub(super) struct Writer {
 }
 
 impl Writer {
-    /// One that needs no more memory for so many bytes.
-    pub(super) fn with_room(bytes: usize) -> Self {
+    /// One that goes on behind these bytes, and needs no more memory for so many.
+    pub(super) fn behind(begun: &[u8], count: usize) -> Self {
         // Bytes of ones, which need a zero behind them, may be more than they were.
-        Writer { bytes: Vec::with_capacity(bytes + bytes / 64 + 64), held: 0, count: 0 }
+        let mut bytes = Vec::with_capacity(begun.len() + count + count / 64 + 64);
+        bytes.extend_from_slice(begun);
+        Writer { bytes, held: 0, count: 0 }
     }
 
     /// Writes up to thirty-two bits, the lowest of `bits`.
@@ -184,20 +209,27 @@ impl Writer {
         if self.count >= 32 {
             self.count -= 32;
             let four = ((self.held >> self.count) as u32).to_be_bytes();
-            self.put_bytes(four);
+            four.into_iter().for_each(|byte| self.put_byte(byte));
         }
     }
 
-    fn put_bytes(&mut self, four: [u8; 4]) {
-        if four.contains(&0xFF) {
-            for byte in four {
-                self.bytes.push(byte);
-                if byte == 0xFF {
-                    self.bytes.push(0);
-                }
-            }
+    /// Writes sixty-four bits.
+    #[inline(always)]
+    fn put_eight(&mut self, bits: u64) {
+        // Of those not written yet there are fewer than thirty-two.
+        let eight = self.held << 1 << (63 - self.count) | bits >> self.count;
+        self.held = bits;
+        if has_no_ones(eight) {
+            self.bytes.extend_from_slice(&eight.to_be_bytes());
         } else {
-            self.bytes.extend_from_slice(&four);
+            eight.to_be_bytes().into_iter().for_each(|byte| self.put_byte(byte));
+        }
+    }
+
+    fn put_byte(&mut self, byte: u8) {
+        self.bytes.push(byte);
+        if byte == 0xFF {
+            self.bytes.push(0);
         }
     }
 
@@ -208,11 +240,7 @@ impl Writer {
         self.count += rest;
         while self.count > 0 {
             self.count -= 8;
-            let byte = (self.held >> self.count) as u8;
-            self.bytes.push(byte);
-            if byte == 0xFF {
-                self.bytes.push(0);
-            }
+            self.put_byte((self.held >> self.count) as u8);
         }
         self.bytes
     }
@@ -262,6 +290,37 @@ mod tests {
             }
             bits.fill_up();
             assert!(bits.take(1).is_err() && bits.were_there().is_err(), "seed {seed}");
+        }
+    }
+
+    // From whatever bit on, and behind whatever was written before, the bits that are handed on are those that follow.
+    #[test]
+    fn bits_are_handed_on_as_they_are() {
+        for (seed, ones) in [(7, 0), (8, 1), (9, 6), (10, 16)] {
+            let (mut bytes, wanted) = coded(seed, 300, ones);
+            bytes.extend([0xFF, 0xD9]);
+            for (skipped, before) in [(0, 0), (1, 0), (5, 31), (8, 7), (61, 16), (64, 1), (2400, 9)] {
+                let (mut bits, mut writer) = (Bits::new(&bytes), Writer::behind(&[0x12, 0xFF], 300));
+                for _ in 0..skipped {
+                    bits.fill_up();
+                    bits.take(1).unwrap();
+                }
+                (0..before).for_each(|_| writer.put(1, 1));
+                bits.hand_on(usize::MAX, &mut writer);
+                let written = writer.finish();
+                assert_eq!(written[..2], [0x12, 0xFF]);
+                let mut read = Bits::new(&written[2..]);
+                for (at, bit) in std::iter::repeat_n(1, before).chain(wanted[skipped..].iter().copied()).enumerate() {
+                    read.fill_up();
+                    assert_eq!(read.next(1), usize::from(bit), "seed {seed}, {skipped} behind {before}, bit {at}");
+                    read.take(1).unwrap();
+                }
+                read.end().unwrap();
+                assert!(read.is_past() && bits.left() == 2, "{seed} {skipped} {before}");
+            }
+            let mut bits = Bits::new(&bytes);
+            bits.hand_on(1000, &mut Writer::behind(&[], 300));
+            assert!((1000..1200).contains(&bits.passed()), "{seed}: {}", bits.passed());
         }
     }
 

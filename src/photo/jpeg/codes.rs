@@ -5,7 +5,7 @@ pub(super) const LONGEST: usize = 16;
 /// Bits looked up at once; longer codes are rare by their making, and a table of two kilobytes stays near the processor.
 pub(super) const QUICK: usize = 10;
 /// Bits looked up at once for several coefficients: mostly two or three fit, and two tables of eight kilobytes stay near the processor.
-pub(super) const PAIR: usize = 12;
+pub(super) const STRETCH: usize = 12;
 /// Bits of a step that tell its length, the lower ones; the others tell places to go on.
 pub(super) const LENGTH: u32 = 6;
 /// Coefficients of a block.
@@ -23,8 +23,8 @@ pub(super) struct Codes {
     /// By the same bits, for coefficients behind the mean: bits of code and figure in the lower [`LENGTH`], places to go on in the others; 0 when it is
     /// longer, or is no code of a coefficient.
     pub(super) steps: Box<[u16; 1 << QUICK]>,
-    /// The same by the next [`PAIR`] bits, for as many coefficients at once as are seen of their codes; [`ASTRAY`] where not even one is.
-    pub(super) pairs: Box<[u16; 1 << PAIR]>,
+    /// The same by the next [`STRETCH`] bits, for as many coefficients at once as are seen of their codes; [`ASTRAY`] where not even one is.
+    pub(super) stretches: Box<[u16; 1 << STRETCH]>,
     /// For each length, one above the greatest code, in the upper bits of sixteen; and what leads from a code to its symbol.
     ends: [(u32, i32); LONGEST + 1],
     symbols: Vec<u8>,
@@ -38,7 +38,7 @@ impl Codes {
             ends: [(0, 0); LONGEST + 1],
             symbols: symbols.to_vec(),
             steps: Box::new([0; 1 << QUICK]),
-            pairs: Box::new([ASTRAY << LENGTH; 1 << PAIR]),
+            stretches: Box::new([ASTRAY << LENGTH; 1 << STRETCH]),
         };
         let (mut code, mut place) = (0u32, 0usize);
         for (length, &count) in (1..).zip(counts) {
@@ -60,26 +60,26 @@ impl Codes {
         for (step, &(length, symbol)) in codes.steps.iter_mut().zip(&codes.quick).filter(|(_, (length, _))| *length > 0) {
             *step = coefficient(u32::from(length), symbol).unwrap_or(0);
         }
-        for bits in 0..codes.pairs.len() {
-            codes.pairs[bits] = codes.several(bits).unwrap_or(ASTRAY << LENGTH);
+        for bits in 0..codes.stretches.len() {
+            codes.stretches[bits] = codes.stretch(bits).unwrap_or(ASTRAY << LENGTH);
         }
         Some(codes)
     }
 
-    /// What [`PAIR`] bits say of the next coefficients, as many as are seen, up to the end of the block; none where not even one is.
-    fn several(&self, bits: usize) -> Option<u16> {
+    /// What [`STRETCH`] bits say of the next coefficients, as many as are seen, up to the end of the block; none where not even one is.
+    fn stretch(&self, bits: usize) -> Option<u16> {
         let mut all: Option<u16> = None;
         loop {
             let seen = all.map_or(0, |all| length_of(all) as usize);
             let places = all.map_or(0, |all| all >> LENGTH);
-            if seen >= PAIR || places >= FULL {
+            if seen >= STRETCH || places >= FULL {
                 return all;
             }
             // Behind the last bit that is seen stand zeros: a code must not reach into them, its figure may.
-            let rest = bits << seen & ((1 << PAIR) - 1);
-            let place = rest >> (PAIR - QUICK);
+            let rest = bits << seen & ((1 << STRETCH) - 1);
+            let place = rest >> (STRETCH - QUICK);
             let next = self.steps[place];
-            if next == 0 || seen + usize::from(self.quick[place].0) > PAIR {
+            if next == 0 || seen + usize::from(self.quick[place].0) > STRETCH {
                 return all;
             }
             // No block has more places, and with those before them more would look like its end.
@@ -155,12 +155,12 @@ mod tests {
         let short = table(&[0, 2, 1, 2], &[0x01, 0x02, 0x00, 0x11, 0x03]);
         let long = table(&[0, 1, 0, 0, 0, 0, 0, 0, 0, 0, 3], &[0x01, 0x00, 0x21, 0x0A]);
         let mut most = 0;
-        for (codes, bits) in [&runs, &short, &long].into_iter().flat_map(|codes| (0..1usize << PAIR).map(move |bits| (codes, bits))) {
-            let looked_up = codes.pairs[bits];
+        for (codes, bits) in [&runs, &short, &long].into_iter().flat_map(|codes| (0..1usize << STRETCH).map(move |bits| (codes, bits))) {
+            let looked_up = codes.stretches[bits];
             let (mut places, mut length, mut number) = (0, 0, 0);
             while looked_up >> LENGTH != ASTRAY && (places, length) != (looked_up >> LENGTH, length_of(looked_up)) {
-                assert!(places < FULL && length < PAIR as u32, "{bits:b}: {looked_up:b}");
-                let step = codes.step((bits << (LONGEST - PAIR) << length & 0xFFFF) as u32).unwrap();
+                assert!(places < FULL && length < STRETCH as u32, "{bits:b}: {looked_up:b}");
+                let step = codes.step((bits << (LONGEST - STRETCH) << length & 0xFFFF) as u32).unwrap();
                 (places, length, number) = (places + (step >> LENGTH), length + length_of(step), number + 1);
                 // Nothing but its end ends a block.
                 assert_eq!(places >= END, step >> LENGTH == END, "{bits:b}");

@@ -7,7 +7,7 @@
 
 use super::abreast::leap;
 use super::bits::{Bits, Writer};
-use super::codes::{Codes, END, FULL, LENGTH, LONGEST, NO_CODE, PAIR, QUICK, WIDEST, length_of};
+use super::codes::{Codes, END, FULL, LENGTH, LONGEST, NO_CODE, QUICK, STRETCH, WIDEST, length_of};
 use multiversion::multiversion;
 
 /// A channel as the frame header declares it.
@@ -203,18 +203,18 @@ impl Scan<'_> {
         pass(self, place, to)
     }
 
-    /// The coded bytes of a scan that begins at `from` and holds all up to the MCU at `to`, or all that is left. Blocks of the first MCU have no mean before
-    /// them there, so that theirs are coded anew; none where the table has no code for one.
-    pub(super) fn part(&self, from: &Place<'_>, to: Option<&Place<'_>>) -> Option<Vec<u8>> {
+    /// What is `begun`, and behind it the coded bytes of a scan that begins at `from` and holds all up to the MCU at `to`, or all that is left. Blocks of the first MCU have no
+    /// mean before them there, so that theirs are coded anew; none where the table has no code for one.
+    pub(super) fn part(&self, begun: &[u8], from: &Place<'_>, to: Option<&Place<'_>>) -> Option<Vec<u8>> {
         let Place { mut bits, mut means, .. } = from.clone();
         // More than was asked for does not matter, and neither place knows of the zeros among the bits that it holds.
         let last = to.map_or(usize::MAX, |to| to.bits.passed() + 128);
-        let mut writer = Writer::with_room(to.map_or_else(|| bits.left(), |to| bits.left().saturating_sub(to.bits.left())));
+        let mut writer = Writer::behind(begun, to.map_or_else(|| bits.left(), |to| bits.left().saturating_sub(to.bits.left())));
         let mut before = [0; 4];
         for block in &self.blocks {
             block.rewrite(&mut bits, &mut means[block.channel], &mut before[block.channel], &mut writer)?;
         }
-        while bits.passed() < last && bits.hand_on(&mut writer) {}
+        bits.hand_on(last, &mut writer);
         Some(writer.finish())
     }
 }
@@ -247,16 +247,16 @@ impl Block<'_> {
         if (*mean * self.step).abs() > FARTHEST + self.step {
             return Err(OUT_OF_RANGE);
         }
-        let pairs = &*self.others.pairs;
+        let stretches = &*self.others.stretches;
         let mut place = 1;
         while place < FULL {
             // Enough for two steps, of which the second may be of one coefficient with a long code.
             bits.fill_up();
-            let Some(next) = pair(pairs, bits, place) else {
+            let Some(next) = stretch(stretches, bits, place) else {
                 place = self.last(bits, place)?;
                 continue;
             };
-            place = match pair(pairs, bits, next) {
+            place = match stretch(stretches, bits, next) {
                 Some(next) => next,
                 None => self.last(bits, next)?,
             };
@@ -279,7 +279,7 @@ impl Block<'_> {
     /// Goes over what may be the end of the block.
     #[inline(always)]
     pub(super) fn last(&self, bits: &mut Bits<'_>, place: u16) -> Result<u16, &'static str> {
-        let mut step = self.others.pairs[bits.next(PAIR)];
+        let mut step = self.others.stretches[bits.next(STRETCH)];
         let mut to = place + (step >> LENGTH);
         // The first of two may fill the block; then the second is of the next one. And a code may be longer.
         if to != FULL && !(END..END + FULL).contains(&to) {
@@ -329,8 +329,8 @@ impl Block<'_> {
 
 /// Goes over one coefficient or several, of which none is the last of the block; none when that cannot be seen of its bits.
 #[inline(always)]
-pub(super) fn pair(pairs: &[u16; 1 << PAIR], bits: &mut Bits<'_>, place: u16) -> Option<u16> {
-    let step = pairs[bits.next(PAIR)];
+pub(super) fn stretch(stretches: &[u16; 1 << STRETCH], bits: &mut Bits<'_>, place: u16) -> Option<u16> {
+    let step = stretches[bits.next(STRETCH)];
     let to = place + (step >> LENGTH);
     (to < FULL).then(|| {
         bits.pass(length_of(step));

@@ -7,7 +7,6 @@
 
 use super::scan::{Coding, Place, Scan};
 use super::source::Source;
-use crate::measurement::frame::Pages;
 use crate::measurement::share;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
@@ -107,22 +106,25 @@ impl Whole<'_> {
         let mut at = |row: usize| scan.pass(&mut place, row * seam.across).map(|()| place.clone());
         let [above, below, behind] = [at(seam.row - 1)?, at(seam.row)?, at(seam.row + 1)?];
         end.store(self.start + below.bytes() + AHEAD, Ordering::Relaxed);
-        let is_there = scan.part(&below, None).is_some_and(|coded| unpack(Source::new(&self.with(self.height - seam.at(), &coded)), lower));
+        let part = |height: usize, from: &Place<'_>, to: Option<&Place<'_>>, pixels: &mut [u8]| {
+            let bytes = self.part(scan, height, from, to);
+            bytes.is_some_and(|bytes| unpack(Source::new(&bytes), pixels))
+        };
         let row = 3 * self.width;
         let mut both = vec![0; 2 * seam.high * row];
-        let is_there = is_there
-            && scan.part(&above, Some(&behind)).is_some_and(|coded| unpack(Source::new(&self.with(2 * seam.high, &coded)), &mut both));
+        let is_there = part(self.height - seam.at(), &below, None, lower) && part(2 * seam.high, &above, Some(&behind), &mut both);
         scan.pass(&mut place, scan.units)?;
         place.end()?;
         Ok(is_there.then(|| both[seam.high / 2 * row..][..seam.high * row].to_vec()))
     }
 
-    /// The JPEG of another height with these coded pixels.
-    fn with(&self, height: usize, coded: &[u8]) -> Pages {
-        let mut bytes = Pages::joined(&[&self.bytes[..self.start], coded, &[0xFF, 0xD9]]);
+    /// A JPEG of its own of the MCUs from one place to another, or of all that are left, with so many rows of pixels.
+    fn part(&self, scan: &Scan<'_>, height: usize, from: &Place<'_>, to: Option<&Place<'_>>) -> Option<Vec<u8>> {
+        let mut bytes = scan.part(&self.bytes[..self.start], from, to)?;
+        bytes.extend_from_slice(&[0xFF, 0xD9]);
         // No side of a JPEG is longer than what its two bytes hold.
         bytes[self.height_at..self.height_at + 2].copy_from_slice(&(height as u16).to_be_bytes());
-        bytes
+        Some(bytes)
     }
 }
 

@@ -48,7 +48,7 @@ pub(crate) fn threads() -> usize {
 }
 
 /// The thread that a program begins with, by the name that the standard library gives it. While it waits for its helpers it helps them: as one of the pool it makes as many
-/// threads as there are processors, and with one more than that two had to share one (3 to 10 in 100 of the time of a photo on two).
+/// threads as there are processors; one more than that cost 3 to 10 in 100 of the time of a photo on two.
 const MAIN: &str = "main";
 
 /// The numbers below `count` in a run for each thread, in order.

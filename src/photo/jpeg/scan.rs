@@ -281,7 +281,7 @@ impl Block<'_> {
     pub(super) fn last(&self, bits: &mut Bits<'_>, place: u16) -> Result<u16, &'static str> {
         let mut step = self.others.stretches[bits.next(STRETCH)];
         let mut to = place + (step >> LENGTH);
-        // The first of two may fill the block; then the second is of the next one. And a code may be longer.
+        // The first of several may fill the block; then the others are of the next one. And a code may be longer.
         if to != FULL && !(END..END + FULL).contains(&to) {
             step = self.single(bits)?;
             to = place + (step >> LENGTH);

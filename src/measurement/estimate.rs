@@ -10,7 +10,7 @@ use super::panel::Joint;
 use super::regions::sheet::CupLight;
 use super::rival::{self, Named};
 use super::samples::{CardSamples, CupSamples, Sample};
-use super::search::{fit_all, fit_all_told, restart};
+use super::search::{fit_all, fit_all_told, try_again};
 use super::share;
 use crate::indicator::Indicator;
 
@@ -159,8 +159,6 @@ pub(super) const HOPELESS: f64 = 12.0;
 pub(super) const HOPELESS_TOLD: f64 = 50.0;
 /// Hypotheses in which another dye is tried first.
 const LIKELY: usize = 6;
-/// Hypotheses that are tried again from other starting points.
-const RESTARTED: usize = 12;
 
 /// Fits every hypothesis and weighs them; `None` when there is no hypothesis or no dye, or none could be fitted.
 #[must_use]
@@ -189,8 +187,7 @@ pub fn estimate_from(
     } else {
         (fit_all(&problem, hypotheses.len(), hypotheses.len() / 2, |first| first + HOPELESS), HOPELESS)
     };
-    let restarted = share::map(&fits[..RESTARTED.min(fits.len())], |(h, fit)| (*h, restart(&problem(*h), fit)));
-    fits.splice(..restarted.len(), restarted);
+    try_again(&problem, &mut fits);
     let Weighed { candidates, log_evidence } = weighed(hypotheses, fits, hopeless);
     let best = candidates.first()?;
     let best_problem = problem(best.hypothesis);

@@ -6,7 +6,7 @@ use super::model::fit::{Fit, Measured, Problem, SharedPrior, Unknowns};
 use super::model::forward::Surface;
 use super::model::hypothesis::Hypothesis;
 use super::model::parameters::{self as prior, local};
-use super::search::{finished, first, fit_all_from, fit_all_told, follow};
+use super::search::{finished, fit_all_from, fit_all_told, follow};
 use super::share;
 use crate::indicator::{Indicator, catalogue};
 
@@ -102,13 +102,13 @@ fn is_likelier(named: &Named<'_>, which: usize, other: &DyeBasis, log_odds: f64)
     let bases = with_other(named, which, other);
     let rival = |h: usize| Problem { hypothesis: &named.hypotheses[h], dyes: &bases, ..named.problem };
     let limit = named.fit.cost + FAR;
-    // As many at once as there are threads, for one that is near is enough.
-    let is_near =
-        |some: &[(usize, Unknowns)]| share::map(some, |(h, unknowns)| follow(&rival(*h), unknowns, limit).cost <= limit).contains(&true);
-    if !named.likely.chunks(share::threads()).any(is_near) {
-        return false;
-    }
-    let first = first(&rival(named.hypothesis));
+    // As many at once as there are threads, for one that is near is enough: the first in their order, however many were tried.
+    let near = |some: &[(usize, Unknowns)]| {
+        let fits = share::map(some, |(h, unknowns)| follow(&rival(*h), unknowns, limit));
+        fits.into_iter().find(|fit| fit.cost <= limit)
+    };
+    let Some(near) = named.likely.chunks(share::threads()).find_map(near) else { return false };
+    let first = follow(&rival(named.hypothesis), &near.unknowns, f64::INFINITY);
     let reach = first.cost.min(named.fit.cost) + REACH;
     let gain_in = |every: usize| {
         let chosen: Vec<usize> = (named.hypothesis % every..named.hypotheses.len()).step_by(every).collect();

@@ -1,5 +1,6 @@
 //! The fit of a photo in every light and before every camera: where it starts, in which order, and what is given up early.
 
+mod again;
 mod tree;
 
 use super::model::fit::{Descent, Fit, Measured, Patch, Problem, Unknowns};
@@ -8,6 +9,7 @@ use super::model::hypothesis::Hypothesis;
 use super::model::parameters::{self as prior, LocalVector, SharedVector, local, shared};
 use super::share;
 use crate::colour::tone::srgb_decode;
+pub(super) use again::try_again;
 use tree::{colours, neighbours};
 
 /// The problem that stands for a hypothesis.
@@ -136,7 +138,7 @@ fn best(mut fits: Vec<(usize, Fit)>, kept: usize) -> Vec<(usize, Fit)> {
 }
 
 /// A fit from nothing to its end.
-pub(super) fn first(problem: &Problem<'_>) -> Fit {
+fn first(problem: &Problem<'_>) -> Fit {
     finished(problem, problem.start(start(problem)))
 }
 
@@ -166,33 +168,6 @@ pub(super) fn finished(problem: &Problem<'_>, fit: Fit) -> Fit {
     descended(problem, fit, Descent::new())
 }
 
-/// A fit whose unknowns are all as near as this to those of another, in prior standard deviations, is on its way to the same end.
-const SAME: f64 = 0.2;
-
-/// Tries again with every cup half a pH unit lower and higher, and returns what is best.
-pub(super) fn restart(problem: &Problem<'_>, fit: &Fit) -> Fit {
-    let mut best = fit.clone();
-    let shift = 0.5 * std::f64::consts::LN_10 / prior::LOGIT.sd;
-    for direction in [-shift, shift] {
-        let mut unknowns = best.unknowns.clone();
-        for cup in &mut unknowns.cups {
-            cup[local::LOGIT] += direction;
-        }
-        let mut trial = problem.start(unknowns);
-        let mut descent = Descent::new();
-        for step in 0..MOST_STEPS {
-            if trial.is_over || (step > 1 && trial.unknowns.is_near(&best.unknowns, SAME)) {
-                break;
-            }
-            problem.step(&mut trial, &mut descent);
-        }
-        if trial.cost < best.cost - 0.01 {
-            best = trial;
-        }
-    }
-    best
-}
-
 #[cfg(test)]
 mod tests {
     use super::super::estimate::patch;
@@ -205,7 +180,7 @@ mod tests {
     use crate::indicator::catalogue;
 
     /// A card and a cup as the model itself sees them in one light, with gains and a tone curve that no fit starts from.
-    fn seen(problem: &Problem<'_>) -> Measured {
+    pub(super) fn seen(problem: &Problem<'_>) -> Measured {
         let (mut shared, mut cup) = (SharedVector::zeros(), LocalVector::zeros());
         (shared[shared::RED], shared[shared::BLUE], shared[shared::TONE_ONE]) = (1.0, -1.2, 0.7);
         (cup[local::LOGIT], cup[local::DOSE]) = (-0.3, 0.4);

@@ -4,7 +4,7 @@
 
 use super::Wave;
 use super::dye::DyeBasis;
-use super::forward::{Ground, Model, Surface};
+use super::forward::{Ground, Model, Prediction, Surface};
 use super::hypothesis::Hypothesis;
 use super::normal::{Block, Group, Normal, Reduced, Step, unit};
 use super::parameters::{
@@ -332,10 +332,10 @@ impl Problem<'_> {
             }
         }
         normal.cups.resize_with(unknowns.cups.len(), Block::empty);
-        let none = LocalVector::zeros();
+        let (none, mut room) = (LocalVector::zeros(), Prediction::default());
         let misfit = self.misfit();
         for patch in &self.measured.common {
-            cost += normal.dyes[0].add(&models[0], patch, misfit, &none, None);
+            cost += normal.dyes[0].add(&models[0], patch, misfit, &none, None, &mut room);
         }
         let Normal { dyes, cups } = normal;
         for (k, ((patches, z), block)) in self.measured.cups.iter().zip(&unknowns.cups).zip(cups).enumerate() {
@@ -346,7 +346,7 @@ impl Problem<'_> {
                 cost += dyes[dye].hold(anchor, unknowns.shared[dye][shared::PKA], z[local::LOGIT], block);
             }
             for patch in patches {
-                cost += dyes[dye].add(&models[dye], patch, misfit, z, Some(block));
+                cost += dyes[dye].add(&models[dye], patch, misfit, z, Some(block), &mut room);
             }
         }
         cost

@@ -1,6 +1,7 @@
 //! Predicts the encoded value of every patch that was measured, with derivatives.
 
 use super::dye::{ACID_TRAITS, BASE_TRAITS, DyeBasis};
+use super::exponential::exponentials;
 use super::hypothesis::Hypothesis;
 use super::parameters::{
     self as prior, LOCAL_ROOM, LocalRow, LocalVector, Prior, SHARED_ROOM, SharedRow, SharedVector, WHITE, local, shared,
@@ -49,6 +50,17 @@ pub struct Prediction {
     pub shared: [SharedRow; 3],
     /// Derivatives by the cup's unknowns, and zeros beyond.
     pub local: [LocalRow; 3],
+}
+
+impl Prediction {
+    /// Nothing predicted yet.
+    const NONE: Self = Prediction { value: [0.0; 3], shared: [[0.0; SHARED_ROOM]; 3], local: [[0.0; LOCAL_ROOM]; 3] };
+}
+
+impl Default for Prediction {
+    fn default() -> Self {
+        Self::NONE
+    }
 }
 
 /// Rec. 709 luminance weights of linear sRGB.
@@ -122,24 +134,28 @@ fn transmission<const SLOPES: bool>(
 ) -> Transmission {
     let (acid_part, base_part, stain_part) =
         (-LN_10 * dose * depth * (1.0 - fraction), -LN_10 * dose * depth * fraction, -LN_10 * stain * depth);
-    let through: Wave = std::array::from_fn(|i| {
-        let [acid, base, stain, ..] = shapes[i];
-        (acid_part * acid + base_part * base + stain_part * stain).exp()
-    });
-    let mut out = Transmission { value: [0.0; 3], acid: [0.0; 3], base: [0.0; 3], stain: [0.0; 3], traits: [[0.0; TRAITS]; 3] };
-    for (c, weights) in weights.iter().enumerate() {
-        let (mut total, mut sums) = (0.0, [0.0; SHAPES]);
-        for ((weight, through), shapes) in weights.iter().zip(&through).zip(shapes) {
-            let seen = weight * through;
-            total += seen;
-            for (sum, shape) in sums.iter_mut().zip(shapes).take(if SLOPES { SHAPES } else { FORMS }) {
+    let mut powers = [0.0; WAVES];
+    for (power, [acid, base, stain, ..]) in powers.iter_mut().zip(shapes) {
+        *power = acid_part * acid + base_part * base + stain_part * stain;
+    }
+    let through = exponentials(&powers);
+    // All channels side by side: none of their sums has to wait for another.
+    let (mut totals, mut sums) = ([0.0; 3], [[0.0; SHAPES]; 3]);
+    for (i, shapes) in shapes.iter().enumerate() {
+        for c in 0..3 {
+            let seen = weights[c][i] * through[i];
+            totals[c] += seen;
+            for (sum, shape) in sums[c].iter_mut().zip(shapes).take(if SLOPES { SHAPES } else { FORMS }) {
                 *sum += seen * shape;
             }
         }
-        let [acid, base, stain, traits @ ..] = sums.map(|sum| sum / total);
-        (out.value[c], out.acid[c], out.base[c], out.stain[c]) = (total, acid, base, stain);
-        for (k, trait_) in traits.into_iter().enumerate() {
-            out.traits[c][k] = if k < ACID_TRAITS { acid_part } else { base_part } * trait_;
+    }
+    let mut out = Transmission { value: totals, acid: [0.0; 3], base: [0.0; 3], stain: [0.0; 3], traits: [[0.0; TRAITS]; 3] };
+    for (c, total) in totals.into_iter().enumerate() {
+        let [acid, base, stain, traits @ ..] = sums[c];
+        (out.acid[c], out.base[c], out.stain[c]) = (acid / total, base / total, stain / total);
+        for (k, (slope, trait_)) in out.traits[c].iter_mut().zip(traits).enumerate() {
+            *slope = if k < ACID_TRAITS { acid_part } else { base_part } * (trait_ / total);
         }
     }
     out
@@ -201,19 +217,29 @@ impl<'a> Model<'a> {
     /// Encoded value of a patch and its derivatives.
     #[must_use]
     pub fn predict(&self, surface: Surface, z: &LocalVector) -> Prediction {
-        self.look::<true>(surface, z)
+        let mut out = Prediction::NONE;
+        self.predict_into(surface, z, &mut out);
+        out
+    }
+
+    /// The same in the place of another prediction.
+    pub(super) fn predict_into(&self, surface: Surface, z: &LocalVector, out: &mut Prediction) {
+        self.look::<true>(surface, z, out);
     }
 
     /// The encoded value alone.
     #[must_use]
     pub fn value(&self, surface: Surface, z: &LocalVector) -> [f64; 3] {
-        self.look::<false>(surface, z).value
+        let mut out = Prediction::NONE;
+        self.look::<false>(surface, z, &mut out);
+        out.value
     }
 
-    /// Without slopes the derivatives are left at zero.
-    fn look<const SLOPES: bool>(&self, surface: Surface, z: &LocalVector) -> Prediction {
+    /// Without slopes the derivatives are left as they are.
+    fn look<const SLOPES: bool>(&self, surface: Surface, z: &LocalVector, out: &mut Prediction) {
         if let Surface::CupLight | Surface::CardLight = surface {
-            return self.light(surface, z);
+            *out = self.light(surface, z);
+            return;
         }
         // Raw camera values x and their derivatives by each unknown that acts before the matrix.
         let mut raw = [0.0; 3];
@@ -258,12 +284,12 @@ impl<'a> Model<'a> {
         raw_shared[0][shared::RED] = raw[0] * prior::GAIN.sd;
         raw_shared[2][shared::BLUE] = raw[2] * prior::GAIN.sd;
         self.saturate(&mut raw, &mut raw_shared, &mut raw_local);
-        develop::<SLOPES>(self, raw, &raw_shared, &raw_local)
+        develop::<SLOPES>(self, raw, &raw_shared, &raw_local, out);
     }
 
     /// A level alone, in the first channel.
     fn light(&self, surface: Surface, z: &LocalVector) -> Prediction {
-        let mut out = Prediction { value: [0.0; 3], shared: [[0.0; SHARED_ROOM]; 3], local: [[0.0; LOCAL_ROOM]; 3] };
+        let mut out = Prediction::NONE;
         if surface == Surface::CupLight {
             out.value[0] = prior::SHADE.at(z[local::SHADE]);
             out.local[0][local::SHADE] = prior::SHADE.sd;
@@ -359,13 +385,18 @@ impl<'a> Model<'a> {
 
 /// Camera values to encoded values: matrix, saturation, soft clip, encoding, tone.
 #[multiversion(targets("x86_64+avx2"))]
-fn develop<const SLOPES: bool>(model: &Model<'_>, raw: [f64; 3], raw_shared: &[SharedRow; 3], raw_local: &[LocalRow; 3]) -> Prediction {
+fn develop<const SLOPES: bool>(
+    model: &Model<'_>,
+    raw: [f64; 3],
+    raw_shared: &[SharedRow; 3],
+    raw_local: &[LocalRow; 3],
+    out: &mut Prediction,
+) {
     let colour = crate::colour::space::apply(&model.matrix, raw);
     let by_matrix = crate::colour::space::apply(&model.hypothesis.towards_daylight, raw);
     let luminance_by_matrix: f64 = (0..3).map(|c| LUMINANCE[c] * by_matrix[c]).sum();
     let luminance: f64 = (0..3).map(|c| LUMINANCE[c] * colour[c]).sum();
     let row_luminance: [f64; 3] = std::array::from_fn(|j| (0..3).map(|i| LUMINANCE[i] * model.matrix[i][j]).sum());
-    let mut out = Prediction { value: [0.0; 3], shared: [[0.0; SHARED_ROOM]; 3], local: [[0.0; LOCAL_ROOM]; 3] };
     for c in 0..3 {
         let s = model.saturation;
         let saturated = luminance + s * (colour[c] - luminance);
@@ -396,15 +427,12 @@ fn develop<const SLOPES: bool>(model: &Model<'_>, raw: [f64; 3], raw_shared: &[S
         let tone_slope = 1.0 + (1.0 - 2.0 * e) * (c1 + c2 * (1.0 - 2.0 * e)) - 2.0 * c2 * curve - lift;
         let linear_slope = tone_slope * clip_slope * encode_slope;
         let slope = linear_slope * soft_slope;
-        let by_raw: [f64; 3] = std::array::from_fn(|j| slope * (s * model.matrix[c][j] + (1.0 - s) * row_luminance[j]));
+        let mut by_raw = [0.0; 3];
         for j in 0..3 {
-            for (sum, by) in out.shared[c].iter_mut().zip(&raw_shared[j]) {
-                *sum += by_raw[j] * by;
-            }
-            for (sum, by) in out.local[c].iter_mut().zip(&raw_local[j]) {
-                *sum += by_raw[j] * by;
-            }
+            by_raw[j] = slope * (s * model.matrix[c][j] + (1.0 - s) * row_luminance[j]);
         }
+        sum_three(&mut out.shared[c], by_raw, raw_shared);
+        sum_three(&mut out.local[c], by_raw, raw_local);
         out.shared[c][shared::SATURATION] += slope * (colour[c] - luminance) * prior::SATURATION.sd;
         out.shared[c][shared::MATRIX] += slope * (s * by_matrix[c] + (1.0 - s) * luminance_by_matrix) * prior::MATRIX.sd;
         let by_floor = if ratio > 30.0 { 0.0 } else { soft - saturated * soft_slope };
@@ -413,5 +441,12 @@ fn develop<const SLOPES: bool>(model: &Model<'_>, raw: [f64; 3], raw_shared: &[S
         out.shared[c][shared::TONE_TWO] += curve * (1.0 - 2.0 * e) * prior::TONE_TWO.sd;
         out.shared[c][shared::LIFT] += (1.0 - e) * prior::LIFT.sd;
     }
-    out
+}
+
+/// Three rows, each times its factor, together.
+#[inline(always)]
+fn sum_three<const N: usize>(sum: &mut [f64; N], factors: [f64; 3], [a, b, c]: &[[f64; N]; 3]) {
+    for i in 0..N {
+        sum[i] = factors[0] * a[i] + factors[1] * b[i] + factors[2] * c[i];
+    }
 }

@@ -4,6 +4,7 @@
 //! It predicts *encoded* values, where the noise of a photo is nearly uniform and clipping is part of the prediction.
 
 pub mod dye;
+mod exponential;
 pub mod fit;
 pub mod forward;
 pub mod hypothesis;

@@ -8,7 +8,7 @@ use super::forward::{Model, Prediction};
 use super::parameters::{
     self as prior, DYE, LOCAL, LOCAL_ROOM, LocalRow, LocalVector, SHARED, SHARED_ROOM, SharedRow, SharedVector, local, shared,
 };
-use super::symmetric::{Symmetric, add_scaled, dot};
+use super::symmetric::{Symmetric, add_scaled, add_three_scaled, dot};
 use multiversion::multiversion;
 
 /// Degrees of freedom of the Student distribution of residuals: heavy tails for what the model does not know.
@@ -85,8 +85,18 @@ impl Group {
     }
 
     /// Adds one patch, of which only a share of the misfit is left, and to the block of its cup; returns its part of the cost.
-    pub(super) fn add(&mut self, model: &Model<'_>, patch: &Patch, misfit: f64, z: &LocalVector, block: Option<&mut Block>) -> f64 {
-        let predicted = model.predict(patch.surface, z);
+    /// `room` is to compute in.
+    pub(super) fn add(
+        &mut self,
+        model: &Model<'_>,
+        patch: &Patch,
+        misfit: f64,
+        z: &LocalVector,
+        block: Option<&mut Block>,
+        room: &mut Prediction,
+    ) -> f64 {
+        model.predict_into(patch.surface, z, room);
+        let predicted = room;
         let sd = if misfit < 1.0 { patch.spread(misfit) } else { patch.sd };
         let residuals = [0, 1, 2].map(|c| (patch.value[c] - predicted.value[c]) / sd[c]);
         let squares = residuals.map(|r| r * r);
@@ -99,7 +109,7 @@ impl Group {
         let robust = squares.map(|square| (STUDENT + 1.0) / (STUDENT + square));
         let weights = [0, 1, 2].map(|c| robust[c] / sd[c].powi(2));
         let pulls = [0, 1, 2].map(|c| robust[c] * residuals[c] / sd[c]);
-        accumulate(self, block, &predicted, weights, pulls);
+        accumulate(self, block, predicted, weights, pulls);
         cost
     }
 }
@@ -108,16 +118,13 @@ impl Group {
 #[multiversion(targets("x86_64+avx2"))]
 fn accumulate(group: &mut Group, block: Option<&mut Block>, predicted: &Prediction, weights: [f64; 3], pulls: [f64; 3]) {
     group.shared.add_products(weights, predicted.shared.each_ref());
-    for (pull, row) in pulls.iter().zip(&predicted.shared) {
-        add_scaled(&mut group.gradient, *pull, row);
-    }
+    add_three_scaled(&mut group.gradient, pulls, &predicted.shared);
     if let Some(block) = block {
         block.own.add_products(weights, predicted.local.each_ref());
-        for c in 0..3 {
-            add_scaled(&mut block.gradient, pulls[c], &predicted.local[c]);
-            for (cross, by) in block.cross.iter_mut().zip(&predicted.local[c]) {
-                add_scaled(cross, weights[c] * by, &predicted.shared[c]);
-            }
+        add_three_scaled(&mut block.gradient, pulls, &predicted.local);
+        for (k, cross) in block.cross.iter_mut().enumerate() {
+            let [a, b, c] = &predicted.local;
+            add_three_scaled(cross, [weights[0] * a[k], weights[1] * b[k], weights[2] * c[k]], &predicted.shared);
         }
     }
 }

@@ -28,6 +28,15 @@ pub(super) fn add_scaled<const N: usize>(a: &mut [f64; N], factor: f64, b: &[f64
     }
 }
 
+/// `a` += the sum of three rows, each times its factor, item by item.
+#[inline(always)]
+pub(super) fn add_three_scaled<const N: usize>(a: &mut [f64; N], factors: [f64; 3], [b, c, d]: &[[f64; N]; 3]) {
+    let (b, c, d) = (b.as_chunks::<4>().0, c.as_chunks::<4>().0, d.as_chunks::<4>().0);
+    for (at, a) in a.as_chunks_mut::<4>().0.iter_mut().enumerate() {
+        add_three(a, factors, &b[at], &c[at], &d[at]);
+    }
+}
+
 /// Sum of the products of items.
 #[inline(always)]
 pub(super) fn dot<const N: usize>(a: &[f64; N], b: &[f64; N]) -> f64 {
@@ -108,11 +117,13 @@ impl<const N: usize> Symmetric<N> {
     pub(super) fn add_products(&mut self, weights: [f64; 3], rows: [&[f64; N]; 3]) {
         let [a, b, c] = rows.map(|row| row.as_chunks::<4>().0);
         for (place, four) in self.0.as_chunks_mut::<4>().0.iter_mut().enumerate() {
-            let factors: [[f64; 3]; 4] =
-                std::array::from_fn(|i| [weights[0] * a[place][i], weights[1] * b[place][i], weights[2] * c[place][i]]);
             // Unknowns that the patch does not depend on.
-            if factors.as_flattened().iter().all(|factor| *factor == 0.0) {
+            if (0..4).fold(0, |bits, i| bits | a[place][i].to_bits() | b[place][i].to_bits() | c[place][i].to_bits()) << 1 == 0 {
                 continue;
+            }
+            let mut factors = [[0.0; 3]; 4];
+            for (i, factors) in factors.iter_mut().enumerate() {
+                *factors = [weights[0] * a[place][i], weights[1] * b[place][i], weights[2] * c[place][i]];
             }
             // Four rows together, so that what they have in common is loaded once.
             let [one, two, three, last] = four.each_mut().map(|row| row.as_chunks_mut::<4>().0);
@@ -252,10 +263,14 @@ impl<const N: usize> Factor<'_, N> {
     #[inline(always)]
     pub(super) fn solve_lower_rows<const M: usize, const K: usize>(self, b: &mut [[f64; M]; K]) {
         for (k, row) in self.0.0.iter().take(K).enumerate() {
-            b[k] = b[k].map(|v| v / row[k]);
-            let done = b[k];
-            for (b, u) in b[k + 1..].iter_mut().zip(&row[k + 1..]) {
-                add_scaled(b, -u, &done);
+            let (done, rest) = b.split_at_mut(k + 1);
+            let Some(done) = done.last_mut() else { continue };
+            let scale = 1.0 / row[k];
+            for item in done.iter_mut() {
+                *item *= scale;
+            }
+            for (b, u) in rest.iter_mut().zip(&row[k + 1..]) {
+                add_scaled(b, -u, done);
             }
         }
     }

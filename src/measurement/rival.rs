@@ -102,12 +102,8 @@ fn is_likelier(named: &Named<'_>, which: usize, other: &DyeBasis, log_odds: f64)
     let bases = with_other(named, which, other);
     let rival = |h: usize| Problem { hypothesis: &named.hypotheses[h], dyes: &bases, ..named.problem };
     let limit = named.fit.cost + FAR;
-    // As many at once as there are threads, for one that is near is enough: the first in their order, however many were tried.
-    let near = |some: &[(usize, Unknowns)]| {
-        let fits = share::map(some, |(h, unknowns)| follow(&rival(*h), unknowns, limit));
-        fits.into_iter().find(|fit| fit.cost <= limit)
-    };
-    let Some(near) = named.likely.chunks(share::threads()).find_map(near) else { return false };
+    let near = |(h, unknowns): &(usize, Unknowns)| Some(follow(&rival(*h), unknowns, limit)).filter(|fit| fit.cost <= limit);
+    let Some(near) = first_some(named.likely, share::threads(), near) else { return false };
     let first = follow(&rival(named.hypothesis), &near.unknowns, f64::INFINITY);
     let reach = first.cost.min(named.fit.cost) + REACH;
     let gain_in = |every: usize| {
@@ -119,6 +115,11 @@ fn is_likelier(named: &Named<'_>, which: usize, other: &DyeBasis, log_odds: f64)
     };
     let few = gain_in(EVERY.0);
     if (few - log_odds).abs() < DOUBT { gain_in(EVERY.1) > log_odds } else { few > log_odds }
+}
+
+/// The first that `job` makes of the items in their order. So many are tried at once, and which one it is does not depend on that.
+fn first_some<T: Sync, R: Send>(items: &[T], at_once: usize, job: impl Fn(&T) -> Option<R> + Sync) -> Option<R> {
+    items.chunks(at_once).find_map(|some| share::map(some, &job).into_iter().flatten().next())
 }
 
 /// What a calibration says of light and camera under each hypothesis, whatever the dye.
@@ -192,4 +193,18 @@ pub fn stain(problem: &Problem<'_>, fit: &Fit, cup: usize) -> Option<Stain> {
 /// Log of the evidence of one hypothesis by Laplace's approximation, but for what all fits of a photo share; minus infinity where that is none.
 fn log_evidence(fit: &Fit) -> f64 {
     fit.laplace().map_or(f64::NEG_INFINITY, |laplace| -0.5 * (fit.cost + laplace.log_determinant))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_first_counts_however_many_are_tried_at_once() {
+        for at_once in 1..=8 {
+            let even = |n: &u32| n.is_multiple_of(2).then_some(*n);
+            assert_eq!(first_some(&[7, 5, 6, 2, 4, 1], at_once, even), Some(6));
+            assert_eq!(first_some(&[7, 5, 1], at_once, even), None);
+        }
+    }
 }

@@ -6,7 +6,7 @@
 use super::{WAVES, Wave};
 use std::f64::consts::{LN_2, LOG2_E};
 
-/// Below this powers of e are next to the least that can be told with all digits.
+/// Powers of e below this have no exponent of their own any more; and what is seen through the deepest liquid stays more than nothing, by which it can be divided.
 const LEAST: f64 = -708.0;
 /// Added to a number, it leaves the nearest whole number in the last bits.
 const WHOLE: f64 = 1.5 * (1u64 << 52) as f64;
@@ -34,6 +34,7 @@ const INVERSE_FACTORIALS: [f64; 11] = [
 pub(super) fn exponentials(powers: &Wave) -> Wave {
     let mut out = [0.0; WAVES];
     for (out, &power) in out.iter_mut().zip(powers) {
+        // Not `max`, which would make a number of what is none.
         let power = if power < LEAST { LEAST } else { power };
         // e^power = 2^n e^rest.
         let shifted = power * LOG2_E + WHOLE;

@@ -332,7 +332,7 @@ impl Problem<'_> {
             }
         }
         normal.cups.resize_with(unknowns.cups.len(), Block::empty);
-        let (none, mut room) = (LocalVector::zeros(), Prediction::default());
+        let (none, mut room) = (LocalVector::zeros(), Prediction::NONE);
         let misfit = self.misfit();
         for patch in &self.measured.common {
             cost += normal.dyes[0].add(&models[0], patch, misfit, &none, None, &mut room);

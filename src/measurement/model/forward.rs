@@ -54,13 +54,7 @@ pub struct Prediction {
 
 impl Prediction {
     /// Nothing predicted yet.
-    const NONE: Self = Prediction { value: [0.0; 3], shared: [[0.0; SHARED_ROOM]; 3], local: [[0.0; LOCAL_ROOM]; 3] };
-}
-
-impl Default for Prediction {
-    fn default() -> Self {
-        Self::NONE
-    }
+    pub(super) const NONE: Self = Prediction { value: [0.0; 3], shared: [[0.0; SHARED_ROOM]; 3], local: [[0.0; LOCAL_ROOM]; 3] };
 }
 
 /// Rec. 709 luminance weights of linear sRGB.
@@ -235,7 +229,7 @@ impl<'a> Model<'a> {
         out.value
     }
 
-    /// Without slopes the derivatives are left as they are.
+    /// Without slopes the derivatives have no meaning.
     fn look<const SLOPES: bool>(&self, surface: Surface, z: &LocalVector, out: &mut Prediction) {
         if let Surface::CupLight | Surface::CardLight = surface {
             *out = self.light(surface, z);

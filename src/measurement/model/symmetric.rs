@@ -117,7 +117,7 @@ impl<const N: usize> Symmetric<N> {
     pub(super) fn add_products(&mut self, weights: [f64; 3], rows: [&[f64; N]; 3]) {
         let [a, b, c] = rows.map(|row| row.as_chunks::<4>().0);
         for (place, four) in self.0.as_chunks_mut::<4>().0.iter_mut().enumerate() {
-            // Unknowns that the patch does not depend on.
+            // Unknowns that the patch does not depend on: no bit but the sign is set in any figure.
             if (0..4).fold(0, |bits, i| bits | a[place][i].to_bits() | b[place][i].to_bits() | c[place][i].to_bits()) << 1 == 0 {
                 continue;
             }
@@ -263,8 +263,7 @@ impl<const N: usize> Factor<'_, N> {
     #[inline(always)]
     pub(super) fn solve_lower_rows<const M: usize, const K: usize>(self, b: &mut [[f64; M]; K]) {
         for (k, row) in self.0.0.iter().take(K).enumerate() {
-            let (done, rest) = b.split_at_mut(k + 1);
-            let Some(done) = done.last_mut() else { continue };
+            let Some((done, rest)) = b[k..].split_first_mut() else { return };
             let scale = 1.0 / row[k];
             for item in done.iter_mut() {
                 *item *= scale;

@@ -5,12 +5,14 @@ use crate::measurement::model::fit::{Descent, Fit, Problem};
 use crate::measurement::model::parameters::{self as prior, local};
 use crate::measurement::share;
 
-/// Fits that are tried again from other starting points: the first ones, and as many as the second figure says where that helped one of them.
+/// Fits that are tried again from other starting points: the first ones, and as many as the second figure says where that helped one of them. Of the twelve
+/// best fits of 102 rendered photos without a profile 23 came out lower by [`HELPED`], 14 of them behind three that did not; left as they are, no pH moves by more than 0.02.
 const RESTARTED: [usize; 2] = [3, 12];
-/// Less than this in cost is not another end but some more steps towards the same one. On 102 rendered photos it was more in 23 of 1,224 fits.
+/// Less than this in cost is taken for some more steps towards the same end.
 const HELPED: f64 = 0.5;
 
-/// Tries the best fits again from elsewhere, for all may have followed the first one to an end that is not the best.
+/// Tries the best fits again from elsewhere: where they begin may lead to an end that is not the best, and without a profile all follow one. They come best first,
+/// and may not be in that order any more.
 pub(in crate::measurement) fn try_again(problem: &Problems<'_, '_>, fits: &mut Vec<(usize, Fit)>) {
     let mut done = 0;
     for end in RESTARTED.map(|count| count.min(fits.len())) {
@@ -63,7 +65,8 @@ mod tests {
     use crate::measurement::model::forward::stain_shape;
     use crate::measurement::model::hypothesis;
 
-    // Where the first fits are at their ends, a later one is left where it is; where one of them is not, that one and the later one are brought there.
+    // Fits that are moved away from their ends, the best three and those on either side of where each portion ends. Where none of the three is moved, the fourth is left
+    // where it is; where one is, it and all up to the twelfth are brought to their ends. The thirteenth is left in any case.
     #[test]
     fn later_fits_are_tried_again_where_that_helped_an_earlier_one() {
         let hypotheses = hypothesis::all(&PhotoSpace::srgb(), None);
@@ -72,21 +75,22 @@ mod tests {
         let measured = seen(&under(18, &nothing));
         let problem = |h: usize| under(h, &measured);
         let ends = fit_all(&problem, hypotheses.len(), 18, |_| f64::INFINITY);
-        let (near, later) = (2, 11);
-        for (moved, all_helped) in [(&[later][..], false), (&[near, later][..], true)] {
+        for (moved, helped) in [(&[3, 11, 12][..], &[][..]), (&[2, 3, 11, 12], &[2, 3, 11])] {
             let mut fits = ends.clone();
             for k in moved {
                 let mut unknowns = fits[*k].1.unknowns.clone();
                 unknowns.cups[0][local::LOGIT] += 0.5;
                 fits[*k].1 = problem(fits[*k].0).start(unknowns);
             }
-            let before = fits[later].1.cost;
-            assert!(before > ends[later].1.cost + 1.0);
+            let before = fits.clone();
             try_again(&problem, &mut fits);
-            let after = fits[later].1.cost;
-            assert_eq!(all_helped, after < before - 0.5, "{before} {after}");
-            assert!(all_helped == (after < ends[later].1.cost + 0.2) && fits[near].1.cost < ends[near].1.cost + 0.2);
-            assert!(fits.iter().zip(&ends).all(|(a, b)| a.0 == b.0));
+            assert_eq!(fits.len(), ends.len());
+            for k in moved {
+                let (end, start, now) = (ends[*k].1.cost, before[*k].1.cost, fits[*k].1.cost);
+                assert!(start > end + 1.0, "{k}: {start} {end}");
+                assert!(if helped.contains(k) { now < end + 0.2 } else { now >= start }, "{k}: from {start} to {now}, end {end}");
+            }
+            assert!(fits.iter().zip(&ends).all(|(a, b)| a.0 == b.0), "each in its place");
         }
     }
 }

@@ -117,7 +117,7 @@ fn is_likelier(named: &Named<'_>, which: usize, other: &DyeBasis, log_odds: f64)
     if (few - log_odds).abs() < DOUBT { gain_in(EVERY.1) > log_odds } else { few > log_odds }
 }
 
-/// The first that `job` makes of the items in their order. So many are tried at once, and which one it is does not depend on that.
+/// The first thing that `job` makes of any of the items, in their order. `at_once` of them are tried together; what comes out does not depend on that.
 fn first_some<T: Sync, R: Send>(items: &[T], at_once: usize, job: impl Fn(&T) -> Option<R> + Sync) -> Option<R> {
     items.chunks(at_once).find_map(|some| share::map(some, &job).into_iter().flatten().next())
 }
